@@ -1,0 +1,1 @@
+"""What to order, what to replace, what to charge, what it earned."""

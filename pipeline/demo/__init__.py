@@ -1,0 +1,1 @@
+"""The seeded generator of the invented demo shop: writes CSV only."""

@@ -1,0 +1,1 @@
+"""Shop folder in: read, repair, validate, load; all or nothing."""

@@ -1,0 +1,1 @@
+"""Store to fitted frames, with n and an interval beside each estimate."""

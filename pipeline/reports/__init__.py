@@ -1,0 +1,1 @@
+"""Charts, tables, notebook runs and pages."""

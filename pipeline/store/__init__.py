@@ -1,0 +1,1 @@
+"""The only layer that knows DuckDB and SQL."""

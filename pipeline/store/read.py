@@ -1,0 +1,123 @@
+"""Read the store: whole views as frames, the shop's settings, and what is not there yet."""
+
+import datetime
+from dataclasses import dataclass
+
+from pipeline.store import catalogue
+
+
+@dataclass(frozen=True)
+class Settings:
+    """The shop's settings, given or by default; amounts in the shop's currency."""
+
+    name: str
+    currency: str
+    labour_rate: float
+    labour_cost: float
+    overhead_per_hour: float
+    bench_hours_per_week: float
+    bays: float
+    holding_rate_share: float
+    bay_cost_per_day: float
+    callback_trip_cost: float
+    callback_goodwill_cost: float
+    warranty_days: float
+    callback_watch_days: float
+    target_margin_share: float
+    part_markup_share: float
+    cash_limit_amount: float | None
+    plays_per_month_home: float
+    plays_per_month_route: float
+    today: datetime.date
+    defaulted: tuple
+
+
+def frame(connection, name):
+    """Return a whole view or table as a frame.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+    name : str
+        A table of ``schema.sql`` or a view of ``sql/``.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns in their order; money as float, for reckoning with intervals. Exact money is read
+        with :func:`rows`.
+    """
+    return connection.execute(f'from "{name}"').df()
+
+
+def query(connection, sql, parameters=()):
+    """Return the frame of a SELECT with its parameters."""
+    return connection.execute(sql, list(parameters)).df()
+
+
+def rows(connection, sql, parameters=()):
+    """Return the rows of a SELECT as tuples, money as exact ``decimal.Decimal``."""
+    return connection.execute(sql, list(parameters)).fetchall()
+
+
+def settings(connection):
+    """Return the shop's :class:`Settings`, each given by the owner or by its stated default."""
+    keys = rows(connection, "select key, kind, default_value, value from shop_keys left join shop using (key)")
+    given = {key for key, _, _, value in keys if value is not None}
+    found = {key: _read(kind, value, _read(kind, default, None)) for key, kind, default, value in keys}
+    found["today"] = found["today"] or last_date(connection)
+    if found["callback_watch_days"] is None:
+        found["callback_watch_days"] = found["warranty_days"]
+    return Settings(**found, defaulted=tuple(sorted({key for key, *_ in keys} - given)))
+
+
+def last_date(connection):
+    """Return the newest day that is written as done in the records (datetime.date).
+
+    Days that lie in the future by nature (planned, promised, due) do not count. An empty store
+    answers with the day of its last load, or 1970-01-01 where there was none.
+    """
+    done = [(table.name, column.name) for table in catalogue.tables().values() for column in table.columns
+            if column.type == "DATE" and column.name not in ("planned_start_on", "promised_on", "due_on")]
+    newest = " union all ".join(f'select max("{column}") as day from {table}' for table, column in done)
+    day = rows(connection, f"select max(day) from ({newest})")[0][0]
+    return day or rows(connection, "select coalesce(max(loaded_at)::date, date '1970-01-01') from loads")[0][0]
+
+
+def missing_files(connection):
+    """Return the optional files that hold nothing yet, with what each would unlock.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns file, unlocks.
+    """
+    import pandas as pd
+
+    seen = {file for (file,) in rows(connection, "select distinct file from load_files where rows_in > 0")}
+    empty = [(f"{name}.csv", table.unlocks) for name, table in catalogue.tables().items()
+             if table.unlocks and f"{name}.csv" not in seen and (name in catalogue.REGISTERS or is_empty(connection, name))]
+    return pd.DataFrame(empty, columns=["file", "unlocks"])
+
+
+def is_empty(connection, name):
+    """Return True where a table holds no row."""
+    return not rows(connection, f'select count(*) from "{name}"')[0][0]
+
+
+def _read(kind, value, otherwise):
+    """Read one setting; a value of the wrong kind is listed by a row check and its default used."""
+    if value is None or value == "":
+        return otherwise
+    try:
+        if kind == "date":
+            return datetime.date.fromisoformat(value)
+        return value if kind == "text" else _positive(float(value))
+    except ValueError:
+        return otherwise
+
+
+def _positive(number):
+    if not 0 <= number < float("inf"):
+        raise ValueError(number)
+    return number
