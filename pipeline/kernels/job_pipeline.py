@@ -1,0 +1,195 @@
+"""Jobs to come: bookings by family and scope as a gamma-Poisson rate, and the work still before running jobs."""
+
+import numpy as np
+from scipy.special import gammaln
+
+from pipeline.errors import InvalidParameter
+from pipeline.kernels import require
+from pipeline.kernels.arguments import same_length
+
+PSEUDO_BOOKINGS_GRID = np.geomspace(0.25, 64, 33)
+FULL_COUNT_RUNNING_JOBS = 3  # past jobs that must have run this long before they alone are asked
+
+
+def recency_weight(age_days, half_life_days):
+    """Weight of what happened some days ago.
+
+    Parameters
+    ----------
+    age_days : array_like of float
+        Days before today, at least 0.
+    half_life_days : float
+        Age at which the weight is one half, more than 0.
+
+    Returns
+    -------
+    ndarray of float
+        Same shape, 0 to 1.
+
+    Raises
+    ------
+    InvalidParameter
+        If an age is negative or the half-life not more than 0.
+
+    Examples
+    --------
+    >>> recency_weight([0, 365, 730], 365)
+    array([1.  , 0.5 , 0.25])
+    """
+    half_life = require.positive("half_life_days", half_life_days)
+    return 0.5 ** (require.not_negative("age_days", age_days) / half_life)
+
+
+def weighted_days(history_days, half_life_days):
+    """Days of history after weighting: the integral of :func:`recency_weight` over the history.
+
+    Parameters
+    ----------
+    history_days : array_like of float
+        Days from the first record to today, at least 0.
+    half_life_days : float
+        Age at which the weight is one half, more than 0.
+
+    Returns
+    -------
+    ndarray of float
+        Days; never more than ``half_life_days / ln 2``.
+
+    Raises
+    ------
+    InvalidParameter
+        If a length is negative or the half-life not more than 0.
+
+    Examples
+    --------
+    >>> round(float(weighted_days(1e6, 365)), 3)  # 365 / ln 2
+    526.584
+    """
+    scale = require.positive("half_life_days", half_life_days) / np.log(2)
+    return -scale * np.expm1(-require.not_negative("history_days", history_days) / scale)
+
+
+def booking_rate(bookings, exposure_days, row, column):
+    """Gamma belief about the bookings per day of each cell, shrunk to what the whole shop's mix suggests.
+
+    Parameters
+    ----------
+    bookings : array_like of float, shape (n_cells,)
+        Bookings of each cell over the history, weighted by recency.
+    exposure_days : float
+        Days of history, weighted alike; more than 0.
+    row, column : array_like of int, shape (n_cells,)
+        Family and scope of each cell, from 0; every pair appears at most once.
+
+    Returns
+    -------
+    shape : ndarray of float, shape (n_cells,)
+        Gamma shape.
+    rate_days : ndarray of float, shape (n_cells,)
+        Gamma rate, in days: the mean is ``shape / rate_days`` bookings per day.
+    pseudo_bookings : float
+        Bookings that the mix is worth in each cell: the middle of what the marginal likelihood allows.
+
+    Raises
+    ------
+    InvalidParameter
+        If a count is negative, the exposure not more than 0 or lengths differ.
+
+    Notes
+    -----
+    The mix gives a cell the mean of all **other** cells times the ratio of its family and of its scope to that
+    mean, each ratio drawn towards 1 by one cell's worth; the cell's own bookings are left out of it, or they would
+    count twice. What that is worth is learnt from how well it foretells every cell, and averaged over what the
+    records leave open. Means are scaled to the shop's own total. No trend is extrapolated.
+
+    Examples
+    --------
+    >>> shape, rate_days, _ = booking_rate([8.0, 2.0], 100.0, [0, 0], [0, 1])
+    >>> bool(abs((shape / rate_days).sum() - 0.1) < 0.01)  # about ten in a hundred days between them
+    True
+    """
+    bookings, row, column = same_length(bookings=bookings, row=row, column=column)
+    bookings = require.not_negative("bookings", bookings)
+    exposure = float(require.positive("exposure_days", exposure_days))
+    expected = _from_other_cells(bookings, row, column)
+    worth = PSEUDO_BOOKINGS_GRID[:, None]
+    # Negative binomial of the weighted counts; the gamma function takes them though they are not whole.
+    score = (gammaln(bookings + worth) - gammaln(worth) + worth * np.log(worth / (worth + expected))
+             + bookings * np.log(expected / (worth + expected))).sum(axis=1)
+    chance = np.exp(score - score.max())
+    chance = (chance / chance.sum())[:, None]
+    mean = (bookings + worth) / (1 + worth / expected)
+    second = mean**2 + mean / (1 + worth / expected)
+    average = (chance * mean).sum(axis=0)
+    variance = (chance * second).sum(axis=0) - average**2
+    to_total = (bookings.sum() + 0.5) / average.sum()
+    rate = average / variance  # per booking, of the gamma with this mean and variance
+    return average * rate, exposure * rate / to_total, float(np.exp((chance * np.log(worth)).sum()))
+
+
+def work_to_come(elapsed_days, window_days, taken_days, weight, job_index, duration_days):
+    """Share of a running job's use of parts that falls in the window, and that lies behind it.
+
+    Parameters
+    ----------
+    elapsed_days : array_like of float, shape (n_running,)
+        Days since work began on each running job.
+    window_days : float
+        Length of the window from today, at least 0.
+    taken_days : array_like of float, shape (n_takings,)
+        Days from the start of past jobs to each taking of a part.
+    weight : array_like of float, shape (n_takings,)
+        Weight of each taking, such as 1 / takings of its job.
+    job_index : array_like of int, shape (n_takings,)
+        Past job of each taking, from 0.
+    duration_days : array_like of float, shape (n_past,)
+        Days each past job ran from start to delivery.
+
+    Returns
+    -------
+    to_come, done : ndarray of float, shape (n_running,)
+        Shares of the whole job's takings; ``to_come + done <= 1``.
+
+    Raises
+    ------
+    InvalidParameter
+        If there is no past job, a value is negative or lengths differ.
+
+    Notes
+    -----
+    Asked of the past jobs that still ran after as many days. Where fewer than three ran that long, the three
+    longest are asked instead, at nine tenths of their duration at most: a stated makeshift for stalled jobs.
+
+    Examples
+    --------
+    >>> to_come, done = work_to_come([10], 90, [5, 15], [0.5, 0.5], [0, 0], [20])
+    >>> to_come, done
+    (array([0.5]), array([0.5]))
+    """
+    taken, weight, job = same_length(taken_days=taken_days, weight=weight, job_index=job_index)
+    duration = require.not_negative("duration_days", duration_days)
+    if duration.size == 0 or taken.size == 0:
+        raise InvalidParameter("taken_days holds no past taking; wanted at least one finished job to learn from.")
+    elapsed = require.not_negative("elapsed_days", elapsed_days)
+    longest = np.argsort(-duration, kind="stable")[:FULL_COUNT_RUNNING_JOBS]
+    is_few = (duration > elapsed[:, None]).sum(axis=1) < min(FULL_COUNT_RUNNING_JOBS, duration.size)
+    asked = np.where(is_few[:, None], np.isin(np.arange(duration.size), longest), duration > elapsed[:, None])
+    # A job that outran them all is placed just before the end of each.
+    moment = np.minimum(elapsed[:, None], np.where(is_few[:, None], 0.9 * duration, np.inf))
+    weight = asked[:, job] * np.asarray(weight, dtype=float)
+    is_done = taken <= moment[:, job]
+    is_in_window = ~is_done & (taken <= moment[:, job] + float(require.not_negative("window_days", window_days)))
+    total = np.maximum(weight.sum(axis=1), 1e-12)
+    return (weight * is_in_window).sum(axis=1) / total, (weight * is_done).sum(axis=1) / total
+
+
+def _from_other_cells(bookings, row, column):
+    """Bookings expected in each cell from all the others: their mean, times the row's and the column's ratio."""
+    others = max(bookings.size - 1, 1)
+    mean = np.maximum((bookings.sum() - bookings) / others, 0.5 / others)
+    expected = mean.copy()
+    for index in (row, column):
+        total = np.bincount(index, bookings)[index] - bookings
+        cells = np.bincount(index)[index] - 1
+        expected *= (total + mean) / (cells * mean + mean)
+    return expected
