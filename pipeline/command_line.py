@@ -1,0 +1,235 @@
+"""The verbs: what the user's words ask for, one call each; what comes back goes to `tell`, line by line."""
+
+import argparse
+import datetime
+import os
+import shlex
+import sys
+import tempfile
+import traceback
+from pathlib import Path
+
+from pipeline import bootstrap
+from pipeline.errors import SparebenchError, StoreError, UsageError
+
+DEMO_FOLDER = bootstrap.ROOT / "data" / "demo"
+LOG = "sparebench.log"
+_PROGRAM = "py -m pipeline" if os.name == "nt" else "python3 -m pipeline"
+
+
+def run(words, tell, remark, show):
+    """Do what the command line asks.
+
+    Parameters
+    ----------
+    words : list of str
+        The command line after `python3 -m pipeline`.
+    tell, remark, show : callable
+        Take a line of the result, a line about the work, and a line of progress shown over the one before.
+
+    Returns
+    -------
+    int
+        0 done, 1 the data needs attention; other troubles are raised.
+    """
+    request = read(words)
+    bootstrap.ensure(request.tier, words, remark, show)
+    return request.verb(request, tell)
+
+
+def read(words):
+    """Read the command line; `--help` and wrong usage end here, before anything is installed.
+
+    Parameters
+    ----------
+    words : list of str
+        The command line after `python3 -m pipeline`.
+
+    Returns
+    -------
+    argparse.Namespace
+        `verb` (the function to call), `tier` (what it needs installed), and the verb's own words.
+
+    Raises
+    ------
+    SystemExit
+        With 2 on wrong usage, 0 after help.
+    """
+    request, rest = _parser().parse_known_args(words)
+    if request.verb is _test:
+        request.pytest_words = list(words)[list(words).index("test") + 1 :]
+        request.tier = "bench" if "bench" in request.pytest_words else "test"
+    elif rest:
+        _parser().error(f"unrecognised words: {' '.join(rest)}")
+    return request
+
+
+def explain(error, words):
+    """Put an error into words for the user; what nobody foresaw goes to a log with its traceback.
+
+    Parameters
+    ----------
+    error : Exception
+        As it was caught.
+    words : list of str
+        The command line it came from; `--out` in it says where the log goes.
+
+    Returns
+    -------
+    tuple of (str, int)
+        The message and the exit code.
+    """
+    if isinstance(error, SparebenchError):
+        return str(error), error.exit_code
+    log_file = _keep_traceback(error, words)
+    found = " ".join(f"{type(error).__name__}: {error}".split())
+    return f"Something went wrong that was not foreseen ({found}). The details are in {log_file}.", 1
+
+
+def _parser():
+    parser = argparse.ArgumentParser(prog=_PROGRAM, description="What to stock, what a rebuild costs, what jobs earn.")
+    parser.set_defaults(tier="run")
+    verbs = parser.add_subparsers(metavar="VERB", required=True)
+    _add(verbs, _demo)
+    _add(verbs, _test, has_places=False)
+    for verb in (_add(verbs, _check), _add(verbs, _load)):
+        verb.add_argument("folder", type=Path, metavar="FOLDER")
+    report = _add(verbs, _report)
+    many = {"nargs": "+", "action": "extend", "default": []}
+    report.add_argument("--only", metavar="NOTEBOOK", help="these notebooks alone", **many)
+    report.add_argument("--set", metavar="PARAMETER=VALUE", help="parameters of the notebooks", **many)
+    _add(verbs, _open).add_argument("notebook", nargs="?", default="today", metavar="NOTEBOOK")
+    return parser
+
+
+def _add(verbs, does, has_places=True):
+    """Offer a verb; its function's docstring is its help."""
+    verb = verbs.add_parser(does.__name__.lstrip("_"), help=does.__doc__, description=does.__doc__)
+    verb.set_defaults(verb=does)
+    if has_places:
+        verb.add_argument("--shop", type=Path, metavar="FILE", help="the store, a DuckDB file")
+        verb.add_argument("--out", type=Path, metavar="DIR", help="where pages and tables go (out unless told)")
+    return verb
+
+
+def _demo(request, tell):
+    """Load the invented demo shop and write every report (into out/demo unless told)."""
+    from pipeline.ingest import shop_folder
+
+    out_dir = request.out or Path("out", "demo")
+    shop_file = request.shop or out_dir / "shop.duckdb"
+    _tell_all(shop_folder.load(DEMO_FOLDER, shop_file, out_dir), tell)
+    return _write_reports(shop_file, out_dir, [], {}, tell)
+
+
+def _test(request, tell):
+    """Run the whole test suite; further words go to pytest."""
+    from pipeline import suite
+
+    return suite.run(request.pytest_words)
+
+
+def _check(request, tell):
+    """Read and validate a shop folder, writing nothing but the list of records (OUT/tables/records.csv)."""
+    from pipeline.ingest import shop_folder
+
+    found = shop_folder.check(request.folder, _out(request), request.shop)
+    _tell_all(found, tell)
+    return found.exit_code
+
+
+def _load(request, tell):
+    """Take a shop folder into the store (FOLDER.duckdb beside it unless told)."""
+    from pipeline.ingest import shop_folder
+
+    shop_file = request.shop or _beside(request.folder)
+    loaded = shop_folder.load(request.folder, shop_file, _out(request))
+    _tell_all(loaded, tell)
+    tell(f"Next: {_command('report', shop_file, request.out)}")
+    return loaded.exit_code
+
+
+def _report(request, tell):
+    """Write the reports as pages and tables (of the store out/shop.duckdb unless told)."""
+    settings = dict(_setting(text) for text in request.set)
+    return _write_reports(_store(request, "report"), _out(request), request.only, settings, tell)
+
+
+def _open(request, tell):
+    """Open a notebook in the browser (of the store out/shop.duckdb unless told)."""
+    from pipeline.reports import lab
+
+    lab.open_notebook(_store(request, "open"), _out(request), request.notebook, tell)
+    return 0
+
+
+def _write_reports(shop_file, out_dir, only, settings, tell):
+    from tqdm import tqdm
+
+    from pipeline.reports import run as reports
+
+    # disable=None: a bar on a terminal, nothing in a pipe
+    with tqdm(disable=None, leave=False, bar_format="{l_bar}{bar}| {elapsed}") as bar:
+
+        def progress(done, total, what):
+            bar.n, bar.total = done, total
+            bar.set_description(what)
+
+        written = reports.report(shop_file, out_dir, only, settings, progress)
+    _tell_all(written, tell)
+    return int(bool(written.failures))
+
+
+def _out(request):
+    return request.out or Path("out")
+
+
+def _beside(folder):
+    """`my-shop` is kept in `my-shop.duckdb` beside it, so that two shops in one place never share a store."""
+    whole = folder.resolve()
+    shop_file = whole.parent / f"{whole.name}.duckdb"
+    if whole.is_dir() and not os.access(whole.parent, os.W_OK):
+        raise StoreError(f"{whole.parent} cannot be written to. Say where the store goes with --shop FILE.")
+    return folder.with_name(shop_file.name) if folder.name == whole.name else shop_file  # as the user wrote it
+
+
+def _store(request, verb):
+    if request.shop:
+        return request.shop
+    shop_file, demo = _out(request) / "shop.duckdb", Path("out", "demo", "shop.duckdb")
+    if shop_file.exists():
+        return shop_file
+    advice = f" For the demo's, run `{_command(verb, demo, demo.parent)}`." if demo.exists() else ""
+    raise StoreError(f"{shop_file}: there is no store here. Name yours with --shop FILE, as `load` said.{advice}")
+
+
+def _setting(text):
+    name, equals, value = text.partition("=")
+    if not (name and equals):
+        raise UsageError(f"--set {text}: wanted PARAMETER=VALUE, such as --set family=em")
+    return name, value
+
+
+def _command(verb, shop_file, out_dir):
+    places = ["--shop", str(shop_file)] + (["--out", str(out_dir)] if out_dir else [])
+    return f"{_PROGRAM} {verb} {shlex.join(places)}"
+
+
+def _tell_all(result, tell):
+    for line in result.lines():
+        tell(line)
+
+
+def _keep_traceback(error, words):
+    now = f"{datetime.datetime.now():%Y-%m-%d %H:%M:%S}"
+    start = f"{now} Python {sys.version.split()[0]} on {sys.platform}: {shlex.join(words)}\n"
+    given = [Path(after) for word, after in zip(words, words[1:], strict=False) if word == "--out"]
+    for folder in (*given, Path("out"), Path(tempfile.gettempdir())):
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            with open(folder / LOG, "a", encoding="utf-8") as log:
+                log.writelines([start, *traceback.format_exception(error), "\n"])
+        except OSError:
+            continue
+        return folder / LOG
+    return "no file: neither the output folder nor the temporary one could be written to"

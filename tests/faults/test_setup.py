@@ -1,0 +1,111 @@
+"""The set-up, end to end, where all goes well or an earlier one did not."""
+
+import subprocess
+import zipfile
+from pathlib import Path
+
+import pytest
+
+
+def test_a_fresh_machine_needs_one_command(project):
+    project.without()  # with ensurepip, the usual way
+    ran = project.run("demo")
+    assert ran.returncode == 0, ran.stderr
+    assert f"ran in {project.root / '.venv'}" in ran.stdout
+    assert "tinybench 1.0" in ran.stdout
+    assert "Setting up a private Python" in ran.stderr
+    assert "Ready after" in ran.stderr
+    assert project.mark.exists()
+
+
+def test_the_second_start_sets_up_nothing(project):
+    assert project.run("demo").returncode == 0
+    before = project.log.stat().st_mtime_ns
+    ran = project.run("demo")
+    assert (ran.returncode, ran.stderr) == (0, "")
+    assert project.log.stat().st_mtime_ns == before
+
+
+def test_the_tests_add_their_own_packages_by_themselves(project):
+    assert project.run("demo").returncode == 0
+    ran = project.run("test")
+    assert ran.returncode == 5, ran.stderr  # the suite's own exit code passes through
+    assert "Adding what `test` needs" in ran.stderr
+    fetched = project.log.read_text(encoding="utf-8")
+    assert "tinytest" in fetched
+    assert "tinybench" not in fetched
+    assert "Setting up" not in project.run("demo").stderr
+
+
+def test_an_addition_that_was_cut_short_is_written_again(project):
+    assert project.run("demo").returncode == 0
+    packages = next((project.root / ".venv").glob("**/site-packages"))
+    with zipfile.ZipFile(project.wheels / "tinytest-1.0-py3-none-any.whl") as wheel:
+        wheel.extract("tinytest-1.0.dist-info/METADATA", packages)  # named as there, but without its module
+    assert project.run("test").returncode == 5
+
+
+def test_a_half_made_environment_is_made_anew(project):
+    left = project.root / ".venv" / "left-by-a-power-cut.txt"
+    left.parent.mkdir()
+    left.write_text("half")
+    assert project.run("demo").returncode == 0
+    assert not left.exists()
+
+
+@pytest.mark.parametrize("spoil", ["mark", "lock", "python"])
+def test_what_no_longer_fits_is_made_anew(project, spoil):
+    assert project.run("demo").returncode == 0
+    if spoil == "mark":
+        project.mark.write_text("run 0123\n")
+    elif spoil == "python":
+        project.inner_python.unlink()
+    else:
+        project.write_wheel(project.wheels, "tinybench", "1.1")
+        project.lock("tinybench==1.1\n", "tinytest==1.0\n")
+    ran = project.run("demo")
+    assert ran.returncode == 0, ran.stderr
+    assert "Setting up" in ran.stderr
+    assert ("tinybench 1.1" if spoil == "lock" else "tinybench 1.0") in ran.stdout
+
+
+def test_a_moved_folder_is_set_up_anew(project):
+    assert project.run("demo").returncode == 0
+    project.root = project.root.rename(project.root.with_name("elsewhere"))
+    ran = project.run("demo")
+    assert ran.returncode == 0, ran.stderr
+    assert f"ran in {project.root / '.venv'}" in ran.stdout
+
+
+def test_the_code_is_found_from_any_folder(project):
+    # Notebook kernels start in notebooks/.
+    assert project.run("demo").returncode == 0
+    ran = subprocess.run([project.inner_python, "-c", "import pipeline.errors; print(pipeline.errors.__file__)"],
+                         cwd=project.root.parent, env=project.environment(), capture_output=True, text=True,
+                         encoding="utf-8", check=False)
+    assert ran.stdout.strip() == str(project.root / "pipeline" / "errors.py"), ran.stderr
+
+
+def test_an_unfinished_environment_started_from_within_mends_itself(project):
+    assert project.run("demo").returncode == 0
+    project.mark.unlink()
+    ran = project.run("demo", python=str(project.inner_python))
+    assert ran.returncode == 0, ran.stderr
+    assert project.mark.exists()
+
+
+def test_no_environment_is_made_where_everything_is_there_already(project):
+    there = Path(project.settings["PYTHONPATH"])
+    for wheel in project.wheels.glob("*.whl"):
+        zipfile.ZipFile(wheel).extractall(there)
+    ran = project.run("demo")
+    assert ran.returncode == 0, ran.stderr
+    assert not (project.root / ".venv").exists()
+    assert f"ran in {project.root}" not in ran.stdout
+
+
+def test_another_version_there_is_not_enough(project):
+    there = Path(project.settings["PYTHONPATH"])
+    project.write_wheel(project.root.parent, "tinybench", "1.10")
+    zipfile.ZipFile(project.root.parent / "tinybench-1.10-py3-none-any.whl").extractall(there)
+    assert "Setting up" in project.run("demo").stderr

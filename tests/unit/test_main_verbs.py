@@ -1,0 +1,141 @@
+"""Each verb is one call: what it is given, what it prints, what its exit code says."""
+
+import os
+from pathlib import Path
+
+import pytest
+
+from pipeline import __main__ as command
+from pipeline import bootstrap, command_line
+
+
+class Result:
+    """What a load or a report gives back."""
+
+    def __init__(self, *lines, exit_code=0, failures=()):
+        self._lines, self.exit_code, self.failures = lines, exit_code, dict(failures)
+
+    def lines(self):
+        return list(self._lines)
+
+
+@pytest.fixture
+def made(tmp_path, monkeypatch):
+    """Calls that the verbs make, in order; an empty folder to work in, the set-up done."""
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(bootstrap, "ensure", lambda *words: None)
+    return []
+
+
+@pytest.fixture
+def stand_in(made, monkeypatch):
+    """Put something in the place of a function below the command line."""
+
+    def put(name, result):
+        monkeypatch.setattr(f"pipeline.{name}", lambda *words: made.append(words) or result)
+
+    return put
+
+
+def test_check_reads_and_says_what_it_found(made, stand_in, capsys):
+    stand_in("ingest.shop_folder.check", Result("parts.csv: 3 of 4 rows", exit_code=1))
+    assert command.main(["check", "my-shop"]) == 1
+    assert made == [(Path("my-shop"), Path("out"), None)]
+    assert capsys.readouterr().out == "parts.csv: 3 of 4 rows\n"
+
+
+def test_load_keeps_the_store_beside_the_folder_and_says_what_to_type_next(made, stand_in, capsys):
+    stand_in("ingest.shop_folder.load", Result("loaded"))
+    assert command.main(["load", "my shop"]) == 0
+    assert made == [(Path("my shop"), Path("my shop.duckdb"), Path("out"))]
+    said = capsys.readouterr().out.splitlines()
+    program = "py" if os.name == "nt" else "python3"
+    assert said == ["loaded", f"Next: {program} -m pipeline report --shop 'my shop.duckdb'"]
+
+
+def test_load_into_a_named_store_and_place(made, stand_in, capsys):
+    stand_in("ingest.shop_folder.load", Result())
+    command.main(["load", "my-shop", "--shop", "a.duckdb", "--out", "pages"])
+    assert made == [(Path("my-shop"), Path("a.duckdb"), Path("pages"))]
+    assert capsys.readouterr().out.endswith("-m pipeline report --shop a.duckdb --out pages\n")
+
+
+@pytest.mark.parametrize("folder, store", [
+    ("shops/north", "shops/north.duckdb"), ("shops/north/", "shops/north.duckdb"), ("north", "north.duckdb")])
+def test_two_shops_never_share_a_store(made, stand_in, folder, store):
+    stand_in("ingest.shop_folder.load", Result())
+    command.main(["load", folder])
+    assert made[0][1] == Path(store)
+
+
+@pytest.mark.parametrize("folder", [".", "../my-shop/../my-shop", ".."])
+def test_the_store_of_a_folder_named_in_a_roundabout_way(made, stand_in, tmp_path, monkeypatch, folder):
+    stand_in("ingest.shop_folder.load", Result())
+    inside = tmp_path / "my-shop" / "csv" if folder == ".." else tmp_path / "my-shop"
+    inside.mkdir(parents=True)
+    monkeypatch.chdir(inside)
+    command.main(["load", folder])
+    assert made[0][1].resolve() == tmp_path / "my-shop.duckdb"
+
+
+def test_a_folder_whose_neighbourhood_cannot_be_written_to(made, tmp_path, monkeypatch, capsys):
+    (tmp_path / "my-shop").mkdir()
+    monkeypatch.setattr(command_line.os, "access", lambda path, mode: False)
+    assert command.main(["load", "my-shop"]) == 1
+    assert capsys.readouterr().err == (
+        f"{tmp_path} cannot be written to. Say where the store goes with --shop FILE.\n")
+
+
+def test_report_passes_its_choices_on(made, stand_in, tmp_path, capsys):
+    stand_in("reports.run.report", Result("shelf: order 3 lines"))
+    words = ["report", "--shop", "a.duckdb", "--only", "shelf", "today", "--set", "family=em", "--set", "note=a=b"]
+    assert command.main(words) == 0
+    shop_file, out_dir, only, settings, progress = made[0]
+    assert (shop_file, out_dir) == (Path("a.duckdb"), Path("out"))
+    assert (only, settings) == (["shelf", "today"], {"family": "em", "note": "a=b"})
+    progress(1, 3, "shelf")
+    assert capsys.readouterr() == ("shelf: order 3 lines\n", "")
+
+
+def test_a_report_with_a_page_missing_needs_attention(made, stand_in):
+    stand_in("reports.run.report", Result(failures={"shelf": "no counts"}))
+    assert command.main(["report", "--shop", "a.duckdb"]) == 1
+
+
+@pytest.mark.parametrize("given", ["family", "=em"])
+def test_a_setting_without_a_value_is_wrong_usage(made, given, capsys):
+    assert command.main(["report", "--shop", "a.duckdb", "--set", given]) == 2
+    assert capsys.readouterr().err == f"--set {given}: wanted PARAMETER=VALUE, such as --set family=em\n"
+
+
+@pytest.mark.parametrize("verb", ["report", "open"])
+def test_no_store_is_guessed(made, verb, capsys):
+    assert command.main([verb]) == 1
+    store, advice = Path("out", "shop.duckdb"), "Name yours with --shop FILE, as `load` said."
+    assert capsys.readouterr().err == f"{store}: there is no store here. {advice}\n"
+
+
+def test_the_demo_s_store_is_offered_where_it_is(made, tmp_path, capsys):
+    (tmp_path / "out" / "demo").mkdir(parents=True)
+    (tmp_path / "out" / "demo" / "shop.duckdb").touch()
+    assert command.main(["open"]) == 1
+    where = Path("out", "demo")
+    assert f"-m pipeline open --shop {where / 'shop.duckdb'} --out {where}`." in capsys.readouterr().err
+
+
+def test_open_uses_the_store_of_the_output_folder(made, stand_in, tmp_path):
+    stand_in("reports.lab.open_notebook", None)
+    (tmp_path / "pages").mkdir()
+    (tmp_path / "pages" / "shop.duckdb").touch()
+    assert command.main(["open", "shelf", "--out", "pages"]) == 0
+    assert made == [(Path("pages/shop.duckdb"), Path("pages"), "shelf", print)]
+
+
+@pytest.mark.parametrize("words, out_dir", [([], Path("out", "demo")), (["--out", "try"], Path("try"))])
+def test_demo_loads_the_invented_shop_and_reports_on_it(made, stand_in, words, out_dir, capsys):
+    stand_in("ingest.shop_folder.load", Result("loaded"))
+    stand_in("reports.run.report", Result("Open index.html"))
+    assert command.main(["demo", *words]) == 0
+    assert made[0] == (command_line.DEMO_FOLDER, out_dir / "shop.duckdb", out_dir)
+    assert made[1][:4] == (out_dir / "shop.duckdb", out_dir, [], {})
+    assert capsys.readouterr().out == "loaded\nOpen index.html\n"
