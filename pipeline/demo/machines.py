@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 from pipeline.demo.world import FAMILIES, stream
 
-FIRST_WORDS = ("Marmalade", "Velvet", "Turnip", "Gazebo", "Tin", "Badger", "Biscuit", "Walrus", "Plimsoll", "Thimble",
+FIRST_WORDS = ("Marmalade", "Velvet", "Turnip", "Gazebo", "Tin", "Badger", "Biscuit", "Walrus", "Gumboot", "Thimble",
                "Lantern", "Pickled", "Crumpet", "Moth", "Teapot", "Umbrella", "Radish", "Kettle", "Otter", "Custard")
 SECOND_WORDS = ("Regatta", "Heist", "Lighthouse", "Derby", "Admiral", "Parade", "Orchestra", "Tramway", "Quarrel",
-                "Observatory", "Picnic", "Uprising", "Ferry", "Academy", "Detectives")
+                "Observatory", "Picnic", "Uprising", "Ferry", "Almanac", "Detectives")
 YEARS = ((1958, 1977), (1977, 1985), (1985, 1990), (1990, 2004), (2005, 2024))
 CONDITIONS = ("fair, complete", "dusty, plays", "battery leak", "dead since a move", "rusty legs, worn playfield",
               "plays, one flipper weak", "missing parts", "smoke residue")
@@ -49,7 +49,7 @@ def make(seed, number, family, world):
     usual = world.lives.route_plays_per_month if on_route else world.lives.home_plays_per_month
     sigma = world.lives.plays_sigma
     rate = float(usual * rng.lognormal(-sigma**2 / 2, sigma))
-    played_months = float(rng.uniform(20, 60 + 3 * (2026 - year)))
+    played_months = float(rng.uniform(20, 60 + 3 * (world.today.year - year)))
     return Machine(
         machine=f"m{number:03d}", family=family, title=str(rng.choice(titles(seed)[family])), year=year,
         serial=f"{rng.choice(list('KRTXZ'))}{int(rng.integers(10000, 99999))}",

@@ -4,7 +4,6 @@ from pipeline.demo import catalogue, money, use
 from pipeline.demo.vendors import VENDORS
 from pipeline.demo.world import SCOPES, stream
 
-STATUS_ORDER = ("enquiry", "declined", "booked", "in_progress", "delivered")
 PROMISE_DAYS = {"fix_only": 12, "refresh": 35, "thorough": 85}
 WATCH_DAYS = 180
 
@@ -109,7 +108,20 @@ def stock_rows(world, floor, places):
     moves = [{"part": parts[part].part, "moved_on": world.on(day), "qty_pcs": qty, "kind": kind, "unit_cost": cost,
               "amount": amount, "grade": grade, "owner": owner, "note": note}
              for part, day, qty, kind, cost, amount, grade, owner, note in floor.shelf.moves]
-    return counts, moves
+    return counts, _merged(moves)
+
+
+def _merged(moves):
+    # Stock moves have no number to tell equal rows apart: the owner writes two alike as one.
+    seen = {}
+    for move in moves:
+        key = tuple(map(str, move.values()))
+        if key in seen:
+            seen[key]["qty_pcs"] += move["qty_pcs"]
+            seen[key]["amount"] = seen[key]["amount"] and round(seen[key]["amount"] + move["amount"], 2)
+        else:
+            seen[key] = dict(move)
+    return list(seen.values())
 
 
 def callback_rows(seed, world, floor):

@@ -1,7 +1,7 @@
 """What a job takes: the chance that each fitting is used, and how many pieces then."""
 
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 
@@ -51,7 +51,7 @@ class Fitted:
     rules: tuple[tuple[int, int, float], ...]
 
 
-@cache
+@lru_cache(maxsize=64)
 def fitted(seed, world, family):
     """Return the true use of a family's fittings (Fitted); every family draws its own deviations."""
     fits = catalogue.fittings(family)
@@ -182,6 +182,7 @@ def expected(fit, scope, roughness, work):
     return used, mean
 
 
+@lru_cache(maxsize=128)
 def by_part(seed, world, family, scope):
     """Return the true use of each part of a family in a scope, averaged over roughness and at three values of it.
 

@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 import numpy as np
 
@@ -91,7 +91,7 @@ def lead_days(rng, vendor):
     return max(1, math.ceil(float(days)))
 
 
-@cache
+@lru_cache(maxsize=16)
 def runs(seed, world):
     """Return the days on which a run of each scarce part opens (tuple of tuples of int, by part index)."""
     rng = stream(seed, "purchases", 1)
