@@ -2,10 +2,11 @@
 
 import numpy as np
 
+from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
 from pipeline.kernels.newsvendor import quantile
 
-HALVINGS = 50
+HALVINGS = 40
 
 
 def levels_for_share(lead_pmf, share):
@@ -36,67 +37,61 @@ def levels_for_share(lead_pmf, share):
     return quantile(lead_pmf, share)
 
 
-def levels_for_cash(lead_pmf, unit_prices, cash_amount, order_pcs):
-    """Equal-share reorder levels whose average stock is worth at most a given amount, and the share reached.
+def levels_for_cash(lead_pmf, unit_prices, cash_amount, above_pcs, drained_pcs):
+    """Equal-share levels whose average shelf is worth at most a given amount, over draws of what drains it.
 
     Parameters
     ----------
     lead_pmf : array_like of float, shape (n_parts, n_values)
         Probability of a demand of 0, 1, 2, ... pieces over the part's lead time.
     unit_prices : array_like of float, shape (n_parts,)
-        Landed price per piece, money.
+        Price per piece, money.
     cash_amount : float
-        Most money to tie up on average.
-    order_pcs : array_like of int, shape (n_parts,)
-        Pieces per order; the level runs from one above the reorder level to that many above it.
+        Most money on the shelf on average.
+    above_pcs : array_like of int, shape (n_draws, n_parts)
+        Pieces by which the level stands above its lowest in each draw (0 to one order less 1).
+    drained_pcs : array_like of float, shape (n_draws, n_parts)
+        Pieces that the lead time took in each draw.
 
     Returns
     -------
-    reorder_point_pcs : ndarray of int, shape (n_parts,)
+    lowest_pcs : ndarray of int, shape (n_parts,)
+        Lowest level each part stands at; it covers the lead time with the common chance.
     share : float
-        Largest common chance the cash allows, to double precision.
+        The largest common chance that the cash allows.
     cash_amount : float
-        Value of the average stock at those levels, money.
+        Value of the average shelf at those levels, money; pieces owed do not lower it.
 
     Raises
     ------
     InvalidParameter
-        If a price is not above 0, the cash is negative or the probabilities do not sum to 1.
+        If a price or the cash is negative, shapes do not fit or the probabilities do not sum to 1.
 
     Notes
     -----
-    The lowest level a part stands at (one above its reorder level) covers its lead time with the common chance. The
-    value of the average stock rises with that chance, so halving the interval finds the largest affordable one.
+    The value rises with the share, so halving finds it. The same draws serve every share, and whatever the rule is
+    compared with.
 
     Examples
     --------
-    >>> levels, share, cash = levels_for_cash([[0.5, 0.5], [0.9, 0.1]], [1.0, 50.0], 10.0, [1, 1])
-    >>> levels, round(share, 3), cash
-    (array([ 0, -1]), 0.9, 0.5)
+    >>> drained = np.array([[0, 0], [1, 0]])
+    >>> levels_for_cash([[0.5, 0.5], [0.9, 0.1]], [1.0, 50.0], 10.0, np.zeros((2, 2)), drained)[0]
+    array([1, 0])
     """
-    lead_pmf = require.pmf("lead_pmf", lead_pmf)
-    prices, cash = require.positive("unit_prices", unit_prices), require.not_negative("cash_amount", cash_amount)
-    order = require.whole_positive("order_pcs", order_pcs)
-    held = _average_stock(lead_pmf, order)
+    lead_pmf, prices = require.pmf("lead_pmf", lead_pmf), require.not_negative("unit_prices", unit_prices)
+    cash = float(require.not_negative("cash_amount", cash_amount))
+    above, drained = np.asarray(above_pcs), np.asarray(drained_pcs)
+    if above.shape != drained.shape or above.ndim != 2 or above.shape[1] != len(lead_pmf):
+        raise InvalidParameter(
+            f"above_pcs {above.shape} and drained_pcs {drained.shape} do not fit; wanted draws x {len(lead_pmf)} parts."
+        )
+
+    def worth(lowest):
+        return float(np.maximum(lowest + above - drained, 0).mean(axis=0) @ prices)
+
     low, high = 0.0, 1.0
     for _ in range(HALVINGS):
         middle = (low + high) / 2
-        worth = _worth(held, prices, levels_for_share(lead_pmf, middle))
-        low, high = (middle, high) if worth <= cash else (low, middle)
-    levels = levels_for_share(lead_pmf, low) - 1
-    return levels, low, _worth(held, prices, levels + 1)
-
-
-def _average_stock(lead_pmf, order):
-    """Average pieces on the shelf when the lowest standing level is 0, 1, 2, ... and the run is one order long."""
-    width = lead_pmf.shape[1] + int(order.max())
-    padded = np.concatenate([lead_pmf, np.zeros((len(lead_pmf), width - lead_pmf.shape[1]))], axis=1)
-    at_most = np.cumsum(padded, axis=1)
-    left = np.concatenate([np.zeros((len(order), 1)), np.cumsum(np.cumsum(at_most, axis=1) - at_most, axis=1)], axis=1)
-    starts = np.arange(lead_pmf.shape[1])
-    ends = starts[None, :] + order[:, None]
-    return (np.take_along_axis(left, ends, 1) - left[:, starts]) / order[:, None]
-
-
-def _worth(held, prices, lowest):
-    return float((np.take_along_axis(held, lowest[:, None], 1)[:, 0] * prices).sum())
+        low, high = (middle, high) if worth(quantile(lead_pmf, middle)) <= cash else (low, middle)
+    lowest = quantile(lead_pmf, low)
+    return lowest, low, worth(lowest)

@@ -166,8 +166,8 @@ def ready_jobs(shelf_pcs, need_pcs):
     return ready
 
 
-def stalls_by_part(shelf_pcs, need_pcs):
-    """Share of draw and job pairs that each part stalls, and that it alone stalls.
+def stalls_by_part(shelf_pcs, need_pcs, job_weight=None):
+    """Share of jobs that each part stalls, and that it alone stalls, over draws of the shelf.
 
     Parameters
     ----------
@@ -175,17 +175,19 @@ def stalls_by_part(shelf_pcs, need_pcs):
         Pieces on the shelf, one row per draw.
     need_pcs : array_like of int, shape (n_jobs, n_parts)
         Pieces each job needs.
+    job_weight : array_like of float, shape (n_jobs,), optional
+        How likely a job is to turn out like each; default all alike.
 
     Returns
     -------
     stalls_share, alone_share : ndarray of float, shape (n_parts,)
-        Share of pairs in which the part is short, and in which it is the only one short: what stocking it at last
-        would mend.
+        Share of jobs and draws in which the part is short, and in which it is the only one short: what stocking it at
+        last would mend.
 
     Raises
     ------
     InvalidParameter
-        If the parts differ in number.
+        If the parts differ in number, or weights and jobs do.
 
     Examples
     --------
@@ -193,6 +195,9 @@ def stalls_by_part(shelf_pcs, need_pcs):
     (array([1. , 0.5]), array([0.5, 0. ]))
     """
     shelf, need = _same_parts(shelf_pcs, need_pcs)
+    weight = np.ones(len(need)) if job_weight is None else require.not_negative("job_weight", job_weight)
+    if weight.shape != (len(need),):
+        raise InvalidParameter(f"job_weight has shape {weight.shape}; wanted one weight for each of {len(need)} jobs.")
     wanted = [(part, np.flatnonzero(need[:, part] > 0)) for part in np.flatnonzero((need > 0).any(axis=0))]
     short_parts = np.zeros((len(shelf), len(need)), dtype=np.int32)
     for part, jobs in wanted:
@@ -200,8 +205,9 @@ def stalls_by_part(shelf_pcs, need_pcs):
     stalls, alone = np.zeros(need.shape[1]), np.zeros(need.shape[1])
     for part, jobs in wanted:
         is_short = shelf[:, part, None] < need[jobs, part]
-        stalls[part], alone[part] = is_short.sum(), (is_short & (short_parts[:, jobs] == 1)).sum()
-    return stalls / short_parts.size, alone / short_parts.size
+        stalls[part] = is_short.mean(axis=0) @ weight[jobs]
+        alone[part] = (is_short & (short_parts[:, jobs] == 1)).mean(axis=0) @ weight[jobs]
+    return stalls / weight.sum(), alone / weight.sum()
 
 
 def drained_shelf(level_pcs, lead_days, job_draw, job_age_days, job_need_pcs):
@@ -247,6 +253,56 @@ def drained_shelf(level_pcs, lead_days, job_draw, job_age_days, job_need_pcs):
     taken = np.where(age[:, None] < lead[draw], need, 0)
     np.subtract.at(shelf, draw, taken)
     return shelf
+
+
+def announced_pcs(lead_days, job_draw, job_age_days, job_notice_days, job_expected_pcs):
+    """Pieces that were ordered on top of the rule for jobs already booked when the shelf's order went out.
+
+    Parameters
+    ----------
+    lead_days : array_like of float, shape (n_draws, n_parts)
+        Lead time of each part in each draw.
+    job_draw : array_like of int, shape (n_recent,)
+        Draw that each recent job belongs to.
+    job_age_days, job_notice_days : array_like of float, shape (n_recent,)
+        Days ago that the job took its parts, and days from its booking to that.
+    job_expected_pcs : array_like of float, shape (n_recent, n_parts)
+        Pieces such a job was expected to take when it was booked.
+
+    Returns
+    -------
+    ndarray of float, shape (n_draws, n_parts)
+        Pieces reserved in time. Only the difference between what such jobs took and what was expected of them, and
+        jobs booked later than the order, draw on the rule's own pieces.
+
+    Raises
+    ------
+    InvalidParameter
+        If shapes do not fit together.
+
+    References
+    ----------
+    Hariharan & Zipkin (1995), Management Science 41, 1599-1607: demand announced before the lead time needs no stock.
+
+    Examples
+    --------
+    >>> announced_pcs([[10.0, 30.0]], [0], [5.0], [10.0], [[2.0, 2.0]])  # booked 15 days ago
+    array([[2., 0.]])
+    """
+    lead, draw = np.asarray(lead_days, dtype=float), np.asarray(job_draw, dtype=np.int64)
+    expected = np.asarray(job_expected_pcs, dtype=float)
+    age, notice = np.asarray(job_age_days, dtype=float), np.asarray(job_notice_days, dtype=float)
+    if expected.shape != (len(draw), lead.shape[1]) or age.shape != draw.shape or notice.shape != draw.shape:
+        raise InvalidParameter(
+            f"lead_days {lead.shape}, job_draw {draw.shape}, job_age_days {age.shape}, job_notice_days {notice.shape} "
+            f"and job_expected_pcs {expected.shape} do not fit; wanted draws x parts, recent jobs three times, jobs x "
+            "parts."
+        )
+    reach = lead[draw]
+    is_in_time = (age[:, None] < reach) & ((age + notice)[:, None] >= reach)
+    total = np.zeros(lead.shape)
+    np.add.at(total, draw, np.where(is_in_time, expected, 0.0))
+    return total
 
 
 def _same_parts(shelf_pcs, need_pcs):

@@ -157,7 +157,7 @@ def standing_shares(period_pmf, reorder_point_pcs, order_up_to_pcs):
     array([[0.5, 0.5]])
     """
     gap = np.maximum(np.asarray(order_up_to_pcs) - np.asarray(reorder_point_pcs), 1)
-    passes = renewal_numbers(np.atleast_2d(period_pmf), int(gap.max()))
+    passes = renewal_numbers(np.atleast_2d(period_pmf), int(gap.max(initial=1)))
     passes = np.where(np.arange(passes.shape[1]) < gap[:, None], passes, 0.0)
     return passes / passes.sum(axis=1, keepdims=True)
 

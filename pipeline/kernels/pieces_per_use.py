@@ -12,22 +12,21 @@ SIZE_PRIOR_USES = 4.0  # uses that the all-part dispersion is worth to one part
 PSEUDO_USES_GRID = np.geomspace(0.25, 64, 33)
 
 
-def nested_mean(total, count, *pools, pseudo_count=1.0):
-    """Mean of the other rows, from the widest pool to the closest, each shrunk to the one before.
+def typical_extra(extra, uses, part, stratum):
+    """Extra pieces per use that a part of each stratum typically takes, every part counting once.
 
     Parameters
     ----------
-    total, count : array_like of float, shape (n,)
-        Sum and number of observations of each row.
-    *pools : array_like of int, shape (n,)
-        Pool of each row, from the widest grouping to the closest.
-    pseudo_count : float
-        Observations that the wider mean is worth, more than 0.
+    extra, uses : array_like of float, shape (n,)
+        Pieces beyond the first, summed over the uses, and the uses.
+    part, stratum : array_like of int, shape (n,)
+        Part and stratum of each row, from 0.
 
     Returns
     -------
     ndarray of float, shape (n,)
-        A mean for each row that leaves the row itself out; 0 where nothing else was seen.
+        Mean on the log(1 + x) scale over the parts of the row's stratum, drawn to that over all parts by one part's
+        worth: parts taken by the hundred must not speak for those taken singly.
 
     Raises
     ------
@@ -36,13 +35,55 @@ def nested_mean(total, count, *pools, pseudo_count=1.0):
 
     Examples
     --------
-    >>> nested_mean([2.0, 6.0, 0.0], [2, 2, 0], [0, 0, 0])
-    array([3., 1., 2.])
+    >>> typical_extra([0.0, 0.0, 63.0], [1, 1, 1], [0, 1, 2], [0, 0, 0]).round(6)  # log2: 0 0 6
+    array([3., 3., 3.])
     """
-    total, count = same_length(total=total, count=count)
+    extra, uses = same_length(extra=extra, uses=uses)
+    extra, uses = require.not_negative("extra", extra), require.not_negative("uses", uses)
+    stratum, n_strata = group_index(stratum, extra.size)
+    _, each = np.unique(np.stack([group_index(part, extra.size)[0], stratum]), axis=1, return_inverse=True)
+    uses_each = np.bincount(each, uses)
+    is_used = uses_each > 0
+    log_mean = np.log1p(np.bincount(each, extra)[is_used] / uses_each[is_used])
+    of_stratum = np.zeros(uses_each.size, dtype=np.int64)
+    of_stratum[each] = stratum
+    overall = log_mean.mean() if log_mean.size else 0.0
+    total = np.bincount(of_stratum[is_used], log_mean, n_strata)
+    return np.expm1((total + overall) / (np.bincount(of_stratum[is_used], minlength=n_strata) + 1))[stratum]
+
+
+def nested_mean(total, count, start, *pools, pseudo_count=1.0):
+    """Mean of the other rows, from the widest pool to the closest, each shrunk to the one before.
+
+    Parameters
+    ----------
+    total, count : array_like of float, shape (n,)
+        Sum and number of observations of each row.
+    start : array_like of float, shape (n,)
+        What is expected of each row before any pool is asked.
+    *pools : array_like of int, shape (n,)
+        Pool of each row, from the widest grouping to the closest.
+    pseudo_count : float
+        Observations that the wider mean is worth, more than 0.
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        A mean for each row that leaves the row itself out.
+
+    Raises
+    ------
+    InvalidParameter
+        If lengths differ or a count is negative.
+
+    Examples
+    --------
+    >>> nested_mean([2.0, 6.0, 0.0], [2, 2, 0], [1.0, 1.0, 1.0], [0, 0, 0])  # (1+6)/3, (1+2)/3, (1+8)/5
+    array([2.33333333, 1.        , 1.8       ])
+    """
+    total, count, start = same_length(total=total, count=count, start=start)
     total, count = require.not_negative("total", total), require.not_negative("count", count)
-    others = count.sum() - count
-    centre = (total.sum() - total) / np.where(others > 0, others, 1)
+    centre = require.not_negative("start", start)
     for pool in pools:
         pool, _ = group_index(pool, total.size)
         other_total = np.maximum(np.bincount(pool, total)[pool] - total, 0)

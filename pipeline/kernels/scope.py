@@ -229,10 +229,12 @@ def expected_callbacks(replaced_pcs, held_pcs, kept_failures, new_failures):
 def callback_share(replaced_pcs, held_pcs, kept_survival, new_survival, other_calls):
     """Chance of at least one call-back, pieces failing independently given their lives.
 
+    Where an expected number of pieces is replaced, each piece held is replaced with the same chance.
+
     Parameters
     ----------
     replaced_pcs, held_pcs : array_like of float, shape (n_lines,)
-        Pieces replaced and held.
+        Pieces replaced and held (at least those replaced are counted).
     kept_survival, new_survival : array_like of float, shape (..., n_lines)
         Chance that one piece outlasts the horizon.
     other_calls : array_like of float, shape (...)
@@ -243,14 +245,20 @@ def callback_share(replaced_pcs, held_pcs, kept_survival, new_survival, other_ca
     ndarray of float, shape (...)
         In [0, 1].
 
+    Raises
+    ------
+    InvalidParameter
+        If a survival lies outside 0 to 1.
+
     Examples
     --------
-    >>> round(float(callback_share([1.0], [2.0], [0.9], [1.0], 0.0)), 3)
-    0.1
+    >>> round(float(callback_share([1.0], [2.0], [0.9], [1.0], 0.0)), 4)
+    0.0975
     """
     replaced = np.asarray(replaced_pcs, dtype=float)
-    kept_pcs = np.maximum(np.asarray(held_pcs) - replaced, 0.0)
-    tiny = np.finfo(float).tiny
-    log_quiet = kept_pcs * np.log(np.maximum(require.share("kept_survival", kept_survival), tiny))
-    log_quiet = log_quiet + replaced * np.log(np.maximum(require.share("new_survival", new_survival), tiny))
+    held = np.maximum(np.asarray(held_pcs), replaced)
+    share = np.divide(replaced, held, out=np.zeros(replaced.shape), where=held > 0)
+    kept = require.share("kept_survival", kept_survival)
+    quiet = share * require.share("new_survival", new_survival) + (1 - share) * kept
+    log_quiet = held * np.log(np.maximum(quiet, np.finfo(float).tiny))
     return -np.expm1(log_quiet.sum(axis=-1) - np.asarray(other_calls))

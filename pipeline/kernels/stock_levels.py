@@ -88,6 +88,40 @@ def in_batches(n_levels):
             yield items, width
 
 
+def average_left(lead_pmf, top_pcs, standing_shares):
+    """Pieces that lie on the shelf on average when the level stands at given shares below its top.
+
+    Parameters
+    ----------
+    lead_pmf : array_like of float, shape (n_items, n_values)
+        Probability of a demand of 0, 1, 2, ... pieces over the lead time and one period.
+    top_pcs : array_like of int, shape (n_items,)
+        Highest level, pieces.
+    standing_shares : array_like of float, shape (n_items, widest)
+        Share of periods at the top, one piece below it, two below ...
+
+    Returns
+    -------
+    ndarray of float, shape (n_items,)
+        Pieces, at least 0; pieces owed do not lower it.
+
+    Raises
+    ------
+    InvalidParameter
+        If the probabilities do not sum to 1.
+
+    Examples
+    --------
+    >>> average_left([[0.5, 0.5]], [2], [[0.5, 0.5]])  # at 2: 1.5 left; at 1: 0.5
+    array([1.])
+    """
+    shares = np.atleast_2d(np.asarray(standing_shares, dtype=float))
+    n_items, width = shares.shape
+    lowest = np.asarray(top_pcs) - width + 1
+    falling = level_cost(lead_pmf, np.ones(n_items), np.zeros(n_items), lowest, width)[:, ::-1]
+    return (shares * falling).sum(axis=1)
+
+
 def _checked_length(n_levels):
     if (n_levels > WIDEST_RUN).any():
         item = int(np.argmax(n_levels))

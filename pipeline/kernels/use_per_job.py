@@ -14,7 +14,7 @@ from pipeline.kernels.arguments import group_index, same_length
 # Weak beliefs that keep a fit finite where the records say nothing: log concentration ~ normal(mean, sd).
 STRATUM_CONCENTRATION = (np.log(2.0), 1.5)
 FAMILY_CONCENTRATION = (np.log(10.0), 1.5)
-LOGIT_MEAN_SD = 3.0
+LOGIT_MEAN_SD = 2.0
 _GRID = np.stack(np.meshgrid(np.linspace(-1, 1, 9), np.linspace(-1, 1, 9))).reshape(2, -1)
 CONCENTRATION_GRID = np.geomspace(0.5, 500, 61)
 
@@ -141,12 +141,14 @@ def fit_beta(jobs_with_use, jobs_seen, stratum=None):
     used, seen = same_length(jobs_with_use=jobs_with_use, jobs_seen=jobs_seen)
     stratum, n_strata = group_index(stratum, used.size)
     used, seen = _counts(used, seen)
-    centre = logit((np.bincount(stratum, used, n_strata) + 0.5) / (np.bincount(stratum, seen, n_strata) + 1))
+    # What a stratum without jobs is taken to be: as all strata together, these begun from one use in four jobs.
+    overall = (used.sum() + 1) / (seen.sum() + 4)
+    centre = logit((np.bincount(stratum, used, n_strata) + overall) / (np.bincount(stratum, seen, n_strata) + 1))
     at = np.stack([centre, np.full(n_strata, STRATUM_CONCENTRATION[0])])
     reach = np.array([4.0, 5.0])
     for _ in range(7):  # a grid around the best point so far, drawn tighter each time
         logit_mean, log_concentration = (at[i][:, None] + reach[i] * step for i, step in enumerate(_GRID))
-        score = _log_posterior(used, seen, stratum, logit_mean, log_concentration)
+        score = _log_posterior(used, seen, stratum, logit_mean, log_concentration, logit(overall))
         best = score.argmax(axis=1)[:, None]
         at = np.stack([np.take_along_axis(values, best, axis=1)[:, 0] for values in (logit_mean, log_concentration)])
         reach /= 3
@@ -211,12 +213,12 @@ def _counts(jobs_with_use, jobs_seen):
     return used, seen
 
 
-def _log_posterior(used, seen, stratum, logit_mean, log_concentration):
+def _log_posterior(used, seen, stratum, logit_mean, log_concentration, overall):
     """Objective of :func:`fit_beta` at each stratum's candidates, shape (n_strata, n_candidates)."""
     mean, concentration = expit(logit_mean), np.exp(log_concentration)
     alpha, beta = mean * concentration, (1 - mean) * concentration
     place, spread = STRATUM_CONCENTRATION
-    score = -((logit_mean / LOGIT_MEAN_SD) ** 2 + ((log_concentration - place) / spread) ** 2) / 2
+    score = -(((logit_mean - overall) / LOGIT_MEAN_SD) ** 2 + ((log_concentration - place) / spread) ** 2) / 2
     gain = betaln(used[:, None] + alpha[stratum], (seen - used)[:, None] + beta[stratum])
     np.add.at(score, stratum, gain - betaln(alpha, beta)[stratum])
     return score

@@ -33,8 +33,8 @@ class WeibullPosterior:
     failures, pieces : ndarray of float, shape (n_groups,)
         Failures, and pieces watched.
     prior_weight_share : ndarray of float, shape (n_groups,)
-        Share of the precision of the log median that the prior brought, 0 to 1; near 1, the prior
-        still decides.
+        Share of the information on the log median that the prior brought, 0 to 1; near 1, the prior
+        still decides. Quiet watches inform, too, as much as the failures they might have shown.
     """
 
     log_median: np.ndarray
@@ -163,10 +163,10 @@ def weibull_posterior(time, is_failed, prior, group=None, pieces=None, n_medians
     log_posterior = _log_posterior(medians, shapes, evidence, log_prior)
     probability = np.exp(log_posterior - log_posterior.max(axis=(1, 2), keepdims=True))
     probability /= probability.sum(axis=(1, 2), keepdims=True)
-    over_median = probability.sum(axis=2)
-    centre = (over_median * medians).sum(axis=1)
-    variance = (over_median * (medians - centre[:, None]) ** 2).sum(axis=1)
-    share = np.minimum(variance / prior[:, 1] ** 2, 1.0)
+    shape, used = _used_lives(medians, shapes, evidence)
+    by_data = (probability * shape**2 * used).sum(axis=(1, 2))
+    by_prior = prior[:, 1] ** -2
+    share = by_prior / (by_prior + by_data)
     return WeibullPosterior(medians, shapes, probability, evidence.failures, evidence.pieces, share)
 
 
@@ -225,14 +225,20 @@ def _best_median(shape, evidence, centre, sd):
     return (low + high) / 2
 
 
-def _log_posterior(log_median, log_shape, evidence, log_prior):
+def _used_lives(log_median, log_shape, evidence):
+    """Shape, and the sum of (t / scale)**shape over the lives, at every point of the grid."""
     shape = np.exp(log_shape)
     log_scale = log_median[:, :, None] - (_LOG_LOG2 / shape)[:, None, :]
-    failures, log_sum, top = (a[:, None, None] for a in (evidence.failures, evidence.log_sum, evidence.top))
-    k = shape[:, None, :]
-    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+    with np.errstate(divide="ignore"):
         log_exposure = np.log(evidence.exposure(shape))[:, None, :]
-        used = np.exp(np.minimum(k * (top - log_scale) + log_exposure, 700.0))
+    k = shape[:, None, :]
+    return k, np.exp(np.minimum(k * (evidence.top[:, None, None] - log_scale) + log_exposure, 700.0))
+
+
+def _log_posterior(log_median, log_shape, evidence, log_prior):
+    k, used = _used_lives(log_median, log_shape, evidence)
+    log_scale = log_median[:, :, None] - _LOG_LOG2 / k
+    failures, log_sum = evidence.failures[:, None, None], evidence.log_sum[:, None, None]
     likelihood = failures * (np.log(k) - k * log_scale) + (k - 1) * log_sum - used
     centre, sd, shape_centre, shape_sd = log_prior
     of_median = ((log_median - centre[:, None]) / sd[:, None]) ** 2 / 2

@@ -96,12 +96,26 @@ def test_days_may_be_negative():
 
 @pytest.mark.parametrize(
     ("change", "wanted"),
-    [({"layer_pcs": [0]}, "layer_pcs"), ({"issue_pcs": [-1]}, "issue_pcs"), ({"layer_cents": [-5]}, "layer_cents"),
-     ({"issue_part": [7]}, "group"), ({"layer_cents": [1, 2]}, "one each"), ({"issue_day": [1, 2]}, "one each")],
-)  # fmt: skip
+    [
+        ({"layer_pcs": [0]}, "layer_pcs"),
+        ({"issue_pcs": [-1]}, "issue_pcs"),
+        ({"layer_cents": [-5]}, "layer_cents"),
+        ({"issue_part": [7]}, "group"),
+        ({"layer_cents": [1, 2]}, "one each"),
+        ({"issue_day": [1, 2]}, "one each"),
+    ],
+)
 def test_refuses_impossible_rows(change, wanted):
-    rows = {"layer_part": [0], "layer_day": [1], "layer_pcs": [2], "layer_cents": [50],
-            "issue_part": [0], "issue_day": [2], "issue_pcs": [1], "fallback_cents": [np.nan]}  # fmt: skip
+    rows = {
+        "layer_part": [0],
+        "layer_day": [1],
+        "layer_pcs": [2],
+        "layer_cents": [50],
+        "issue_part": [0],
+        "issue_day": [2],
+        "issue_pcs": [1],
+        "fallback_cents": [np.nan],
+    }
     with pytest.raises(InvalidParameter, match=wanted):
         fifo(**{**rows, **change})
 
@@ -109,6 +123,8 @@ def test_refuses_impossible_rows(change, wanted):
 def test_a_ledger_that_does_not_balance_is_refused(monkeypatch):
     # a fault planted in the reckoning: the last stretch of pieces goes missing
     whole = cost_layers._intersect
-    monkeypatch.setattr(cost_layers, "_intersect", lambda *streams: tuple(rows[:-1] for rows in whole(*streams)))
+    monkeypatch.setattr(
+        cost_layers, "_intersect", lambda *streams: tuple(rows[:-1] for rows in whole(*streams))
+    )
     with pytest.raises(SparebenchError, match="does not balance"):
         fifo([0], [1], [3], [101], [0, 0], [2, 3], [1, 1], [np.nan])

@@ -3,7 +3,14 @@ import pytest
 from numpy.testing import assert_allclose
 
 from pipeline.errors import InvalidParameter
-from pipeline.kernels.hours import contingency_hours, hours_fit, quote_bias
+from pipeline.kernels.hours import (
+    _VARIANCE_RATIOS,
+    BORROWED_JOBS,
+    _ratio_prior,
+    contingency_hours,
+    hours_fit,
+    quote_bias,
+)
 
 KIND = np.array([0, 0, 0, 1, 1])
 
@@ -88,7 +95,9 @@ def test_interval_of_the_median_covers_as_said():
 def test_order_of_jobs_does_not_matter():
     hours, group, _ = _jobs(np.random.default_rng(7), 5)
     order = np.random.default_rng(8).permutation(hours.size)
-    assert_allclose(hours_fit(hours[order], group[order], KIND).log_median, hours_fit(hours, group, KIND).log_median)
+    assert_allclose(
+        hours_fit(hours[order], group[order], KIND).log_median, hours_fit(hours, group, KIND).log_median
+    )
 
 
 def test_refuses_too_few_jobs():
@@ -149,3 +158,38 @@ def test_one_job_of_a_kind_borrows_the_spread_of_the_others():
 def test_groups_of_one_job_each_still_have_a_spread():
     fit = hours_fit([8.0, 10.0, 9.0, 50.0], [0, 1, 2, 3], KIND)
     assert (fit.log_sd > 0).all()
+
+
+def _one_kind_by_full_likelihood(log_hours, group, n_groups, common):
+    """Centres of the groups of one kind by the textbook: whole covariance matrices, one variance ratio at a time."""
+    joined = np.equal.outer(group, group).astype(float)
+    ones = np.ones(group.size)
+    spare = group.size - 1 + BORROWED_JOBS
+    weights, centres = [], []
+    for ratio, prior in zip(_VARIANCE_RATIOS, _ratio_prior(), strict=True):
+        covariance = np.eye(group.size) + ratio * joined
+        inverse = np.linalg.inv(covariance)
+        information = ones @ inverse @ ones
+        mean = ones @ inverse @ log_hours / information
+        rest = log_hours - mean
+        squares = rest @ inverse @ rest + BORROWED_JOBS * common
+        log_weight = -(np.linalg.slogdet(covariance)[1] + np.log(information) + spare * np.log(squares)) / 2
+        weights.append(log_weight + np.log(prior))
+        blup = ratio * np.equal.outer(np.arange(n_groups), group) @ inverse @ rest
+        centres.append(mean + blup)
+    weights = np.exp(np.array(weights) - max(weights))
+    return weights @ np.array(centres) / weights.sum()
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_equals_the_full_restricted_likelihood(seed):
+    # Harville (1977): restricted likelihood and best linear unbiased prediction, with no shortcut by group
+    rng = np.random.default_rng(seed)
+    group = rng.integers(0, 4, 15)
+    log_hours = rng.normal(2.0, 0.3, 15) + rng.normal(0, 0.4, 4)[group]
+    seen, count = np.unique(group, return_counts=True)
+    within = sum(((log_hours[group == g] - log_hours[group == g].mean()) ** 2).sum() for g in seen)
+    common = within / (15 - seen.size)
+    wanted = _one_kind_by_full_likelihood(log_hours, group, 4, common)
+    found = hours_fit(np.exp(log_hours), group, np.zeros(4, int)).log_median
+    assert_allclose(found[seen], wanted[seen], atol=1e-9)

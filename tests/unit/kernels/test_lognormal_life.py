@@ -48,6 +48,9 @@ def test_one_failure_before_the_end_of_the_watch_is_fitted():
     fit = lognormal_fit([10, 90, 90], [True, False, False])
     assert fit.reason[0] == ""
     mean, sd = fit.log_mean[0], fit.log_sd[0]
-    near = [lognorm.logpdf(10, s, scale=np.exp(m)) + 2 * lognorm.logsf(90, s, scale=np.exp(m))
-            for m in (mean - 0.05, mean + 0.05) for s in (sd * 0.98, sd * 1.02)]  # fmt: skip
+    near = [
+        lognorm.logpdf(10, s, scale=np.exp(m)) + 2 * lognorm.logsf(90, s, scale=np.exp(m))
+        for m in (mean - 0.05, mean + 0.05)
+        for s in (sd * 0.98, sd * 1.02)
+    ]
     assert max(near) < fit.log_likelihood[0]

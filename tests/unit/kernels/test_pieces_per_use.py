@@ -11,13 +11,31 @@ from pipeline.kernels.compound import UseRows
 
 
 def test_nested_mean_by_hand():
-    # Row 0: all others (6+0+8)/4 = 3.5; its wide pool adds (6) over 2: (3.5+6)/(1+2); alone in its close pool.
-    found = pieces_per_use.nested_mean([2.0, 6.0, 0.0, 8.0], [1, 2, 0, 2], [0, 0, 0, 1], [0, 1, 1, 2])
-    assert_allclose(found[0], 9.5 / 3)
+    # Row 0 expects 3 at first; its wide pool adds 6 pieces over 2 uses: (3 + 6)/(1 + 2); alone in its close pool.
+    found = pieces_per_use.nested_mean([2.0, 6.0, 0.0, 8.0], [1, 2, 0, 2], [3.0] * 4, [0, 0, 0, 1], [0, 1, 1, 2])
+    assert_allclose(found[0], 9 / 3)
+    # Row 1: wide pool (3 + 2)/(1 + 1), close pool adds nothing.
+    assert_allclose(found[1], 5 / 2)
 
 
-def test_nested_mean_of_the_only_row_is_none():
-    assert_allclose(pieces_per_use.nested_mean([5.0], [2], [0]), [0.0])
+def test_nested_mean_of_the_only_row_is_what_was_expected():
+    assert_allclose(pieces_per_use.nested_mean([5.0], [2], [1.5], [0]), [1.5])
+
+
+def test_typical_extra_counts_every_part_once():
+    # Stratum 0: parts with 0 and 3 extra a use, log2 0 and 2; stratum 1: one part with 15, log2 4. Overall (0+2+4)/3 = 2.
+    # Stratum 0: (0 + 2 + 2)/3, stratum 1: (4 + 2)/2.
+    found = pieces_per_use.typical_extra([0.0, 2.0, 4.0, 30.0], [3, 1, 1, 2], [0, 1, 1, 2], [0, 0, 0, 1])
+    assert_allclose(found, [2 ** (4 / 3) - 1] * 3 + [2**3 - 1])
+
+
+def test_typical_extra_of_an_unused_stratum_is_that_of_all():
+    found = pieces_per_use.typical_extra([3.0, 0.0], [1, 0], [0, 1], [0, 1])
+    assert_allclose(found, [3.0, 3.0])
+
+
+def test_typical_extra_without_any_use_is_none():
+    assert_allclose(pieces_per_use.typical_extra([0.0], [0], [0], [0]), [0.0])
 
 
 def test_size_is_recovered_from_many_uses():
@@ -83,8 +101,10 @@ def test_interval_of_a_part_taken_singly_is_that_of_its_share():
 @pytest.mark.parametrize(
     ("call", "message"),
     [
-        (lambda: pieces_per_use.nested_mean([1], [-1], [0]), "count"),
-        (lambda: pieces_per_use.nested_mean([1], [1], [0, 0]), "group has 2 values"),
+        (lambda: pieces_per_use.nested_mean([1], [-1], [0], [0]), "count"),
+        (lambda: pieces_per_use.nested_mean([1], [1], [-1], [0]), "start"),
+        (lambda: pieces_per_use.nested_mean([1], [1], [0], [0, 0]), "group has 2 values"),
+        (lambda: pieces_per_use.typical_extra([1], [1, 2], [0], [0]), "wanted one each"),
         (lambda: pieces_per_use.fit_size([-1], [1], [1], [0]), "extra"),
         (lambda: pieces_per_use.extra_posterior([1], [1], [1], [0], [1]), "size"),
     ],

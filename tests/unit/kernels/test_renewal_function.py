@@ -16,7 +16,9 @@ def _series(time, shape, terms=60):
     weight = [0.0]
     for n in range(1, terms):
         weight.append(power[n] - sum(power[j] * weight[n - j] for j in range(1, n)))
-    return sum((-1) ** (n - 1) * weight[n] * time ** (n * shape) / gamma(1 + n * shape) for n in range(1, terms))
+    return sum(
+        (-1) ** (n - 1) * weight[n] * time ** (n * shape) / gamma(1 + n * shape) for n in range(1, terms)
+    )
 
 
 @pytest.mark.parametrize("shape", [1.1, 1.5, 2.0, 2.5])
@@ -28,7 +30,9 @@ def test_equals_the_power_series_to_a_millionth(time, shape):
 @pytest.mark.parametrize("shape", [0.7, 1.0, 3.0, 5.0])
 def test_doubling_the_steps_changes_less_than_a_millionth(shape):
     time = np.array([0.2, 1.0, 4.0, 10.0])
-    assert_allclose(weibull_renewals(time, 1.0, shape), weibull_renewals(time, 1.0, shape, steps=1024), atol=1e-6)
+    assert_allclose(
+        weibull_renewals(time, 1.0, shape), weibull_renewals(time, 1.0, shape, steps=1024), atol=1e-6
+    )
 
 
 def test_equals_simulation_with_a_kept_first_life():

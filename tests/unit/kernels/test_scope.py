@@ -125,10 +125,15 @@ def test_more_replaced_than_held_counts_what_is_replaced():
 
 
 def test_chance_of_a_call_back_equals_simulation():
+    # five pieces, each replaced in two machines of five; new ones outlast the horizon with 0.97, kept ones with 0.9
     rng = np.random.default_rng(1)
-    kept, new = rng.random((200_000, 3)) > 0.9, rng.random((200_000, 2)) > 0.97
-    trouble = kept.any(1) | new.any(1) | (rng.poisson(0.2, 200_000) > 0)
+    survival = np.where(rng.random((200_000, 5)) < 0.4, 0.97, 0.9)
+    trouble = (rng.random((200_000, 5)) > survival).any(1) | (rng.poisson(0.2, 200_000) > 0)
     assert_allclose(callback_share([2], [5], [0.9], [0.97], 0.2), trouble.mean(), atol=0.005)
+
+
+def test_all_or_nothing_replaced_is_exact():
+    assert_allclose(callback_share([0, 3], [2, 3], [0.9, 0.5], [1.0, 0.99], 0.0), 1 - 0.9**2 * 0.99**3)
 
 
 def test_a_piece_sure_to_fail_is_a_sure_call_back():

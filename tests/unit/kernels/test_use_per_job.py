@@ -57,6 +57,30 @@ def test_fit_stays_finite_where_all_parts_agree(used):
     assert 0 < mean[0] < 1 and np.isfinite(concentration[0])
 
 
+def test_fit_is_the_maximum_that_a_general_optimiser_finds():
+    from scipy.optimize import minimize
+    from scipy.special import expit, logit
+
+    rng = np.random.default_rng(8)
+    seen = rng.integers(1, 12, 60)
+    used = rng.binomial(seen, rng.beta(1.2, 3.0, 60))
+    overall = logit((used.sum() + 1) / (seen.sum() + 4))
+
+    def minus_log_posterior(at):
+        alpha, beta = expit(at[0]) * np.exp(at[1]), expit(-at[0]) * np.exp(at[1])
+        weak = ((at[0] - overall) / 2) ** 2 / 2 + ((at[1] - np.log(2)) / 1.5) ** 2 / 2
+        return weak - use_per_job.log_marginal_likelihood(used, seen, alpha, beta).sum()
+
+    wanted = minimize(minus_log_posterior, [0.0, 0.0], method="Nelder-Mead", options={"xatol": 1e-7, "fatol": 1e-10}).x
+    mean, concentration = use_per_job.fit_beta(used, seen)
+    assert_allclose([mean[0], np.log(concentration[0])], [expit(wanted[0]), wanted[1]], atol=2e-3)
+
+
+def test_a_stratum_without_jobs_is_taken_to_be_like_all():
+    mean, _ = use_per_job.fit_beta([2, 1, 3, 0], [10, 10, 10, 0], [0, 0, 0, 1])
+    assert_allclose(mean[1], 7 / 34, atol=0.01)
+
+
 def test_how_alike_families_are_is_recovered():
     rng = np.random.default_rng(3)
     found = {}

@@ -9,7 +9,9 @@ amounts = st.floats(0, 1e4)
 
 
 @given(amounts, amounts, amounts, amounts)
-def test_price_and_quantity_add_up_to_the_whole_difference(actual_pcs, actual_price, standard_pcs, standard_price):
+def test_price_and_quantity_add_up_to_the_whole_difference(
+    actual_pcs, actual_price, standard_pcs, standard_price
+):
     whole = actual_pcs * actual_price - standard_pcs * standard_price
     parts = price_variance(actual_pcs, actual_price, standard_price)
     parts += quantity_variance(actual_pcs, standard_pcs, standard_price)
@@ -17,7 +19,9 @@ def test_price_and_quantity_add_up_to_the_whole_difference(actual_pcs, actual_pr
 
 
 @given(amounts, amounts, amounts, amounts)
-def test_rate_and_efficiency_add_up_to_the_whole_difference(actual_hours, actual_rate, standard_hours, standard_rate):
+def test_rate_and_efficiency_add_up_to_the_whole_difference(
+    actual_hours, actual_rate, standard_hours, standard_rate
+):
     whole = actual_hours * actual_rate - standard_hours * standard_rate
     parts = rate_variance(actual_hours, actual_rate, standard_rate)
     parts += efficiency_variance(actual_hours, standard_hours, standard_rate)

@@ -48,8 +48,11 @@ def test_one_failure_before_the_end_of_the_watch_is_fitted():
     # mean log failure time < log longest time, so a maximum exists although only one failed
     fit = weibull_fit([10, 90, 90], [True, False, False])
     assert fit.reason[0] == ""
-    near = [weibull_min.logpdf(10, k, scale=s) + 2 * weibull_min.logsf(90, k, scale=s)
-            for k in fit.shape[0] * np.array([0.99, 1.01]) for s in fit.scale[0] * np.array([0.99, 1.01])]  # fmt: skip
+    near = [
+        weibull_min.logpdf(10, k, scale=s) + 2 * weibull_min.logsf(90, k, scale=s)
+        for k in fit.shape[0] * np.array([0.99, 1.01])
+        for s in fit.scale[0] * np.array([0.99, 1.01])
+    ]
     assert max(near) < fit.log_likelihood[0]
 
 
@@ -62,7 +65,9 @@ def test_groups_without_a_finite_maximum_are_named_and_get_no_number():
     assert fit.reason.tolist() == ["no finite maximum", "no failures", "no failures", ""]
     assert np.isnan(fit.shape[:3]).all()
     assert np.isfinite(fit.shape[3])
-    likelihood = [weibull_min.logpdf(90, k, scale=90.0) + weibull_min.logsf(10, k, scale=90.0) for k in (5, 50, 500)]
+    likelihood = [
+        weibull_min.logpdf(90, k, scale=90.0) + weibull_min.logsf(10, k, scale=90.0) for k in (5, 50, 500)
+    ]
     assert likelihood[0] < likelihood[1] < likelihood[2]
 
 
@@ -114,3 +119,61 @@ def test_mean_and_sd_equal_the_general_purpose_library():
 def test_median_property():
     fit = weibull_fit([3, 5, 9], [True, True, True])
     assert_allclose(survival(fit.median, fit.scale, fit.shape), 0.5)
+
+
+def _many_groups(n_groups=3000, censored_share=0.6):
+    rng = np.random.default_rng(17)
+    size = rng.integers(5, 61, n_groups)
+    group = np.repeat(np.arange(n_groups), size)
+    life = 100 * rng.weibull(1.5, group.size)
+    end = np.quantile(life, 1 - censored_share)
+    return np.minimum(life, end), life <= end, group, n_groups
+
+
+def test_thousands_of_small_groups_have_no_false_answer():
+    # every group has either a number at which the likelihood is flat, or a reason; none has both or neither
+    time, is_failed, group, n_groups = _many_groups()
+    fit = weibull_fit(time, is_failed, group, n_groups)
+    is_fitted = fit.reason == ""
+    assert (np.isfinite(fit.shape) == is_fitted).all()
+    failures = np.bincount(group, is_failed, n_groups)
+    top = np.array([time[group == g].max() for g in range(n_groups)])
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean_log = np.bincount(group, is_failed * np.log(time), n_groups) / failures
+    assert (is_fitted == ((failures > 0) & (mean_log < np.log(top) - 1e-12))).all()
+
+
+def test_thousands_of_small_groups_are_at_their_maximum():
+    time, is_failed, group, n_groups = _many_groups()
+    fit = weibull_fit(time, is_failed, group, n_groups)
+    keep = np.flatnonzero(fit.reason == "")
+
+    def likelihood(scale, shape):
+        z = np.log(time / scale[group])
+        each = is_failed * (np.log(shape[group] / time) + shape[group] * z) - np.exp(shape[group] * z)
+        return np.bincount(group, each, n_groups)[keep]
+
+    best = likelihood(fit.scale, fit.shape)
+    assert_allclose(best, fit.log_likelihood[keep], rtol=1e-9)
+    for scale_step, shape_step in ((1.001, 1.0), (0.999, 1.0), (1.0, 1.001), (1.0, 0.999), (1.001, 1.001)):
+        assert (likelihood(fit.scale * scale_step, fit.shape * shape_step) < best).all()
+
+
+def test_groups_with_a_single_failure_are_mostly_fitted():
+    time, is_failed, group, n_groups = _many_groups(censored_share=0.9)
+    fit = weibull_fit(time, is_failed, group, n_groups)
+    single = fit.failures == 1
+    assert single.sum() > 100
+    assert (fit.reason[single] == "").all()
+
+
+def test_standard_errors_are_those_of_repeated_samples():
+    rng = np.random.default_rng(23)
+    n_groups, size = 2000, 80
+    life = 100 * rng.weibull(1.8, (n_groups, size))
+    time = np.minimum(life, 120.0)
+    fit = weibull_fit(time.ravel(), (life <= 120).ravel(), np.repeat(np.arange(n_groups), size))
+    assert_allclose(np.median(fit.log_shape_error), np.log(fit.shape).std(), rtol=0.06)
+    assert_allclose(np.median(fit.log_scale_error), np.log(fit.scale).std(), rtol=0.06)
+    covariance = np.cov(np.log(fit.scale), np.log(fit.shape))[0, 1]
+    assert_allclose(np.median(fit.log_covariance), covariance, atol=0.0005)

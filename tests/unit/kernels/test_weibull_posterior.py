@@ -22,8 +22,12 @@ def _direct(time, is_failed, prior):
         log_density -= ((log_shape - np.log(shape)) / shape_sd) ** 2 / 2
         return np.exp(log_density) * power(log_median, log_shape)
 
-    box = (np.log(median) - 7 * median_sd, np.log(median) + 7 * median_sd,
-           np.log(shape) - 6 * shape_sd, np.log(shape) + 6 * shape_sd)  # fmt: skip
+    box = (
+        np.log(median) - 7 * median_sd,
+        np.log(median) + 7 * median_sd,
+        np.log(shape) - 6 * shape_sd,
+        np.log(shape) + 6 * shape_sd,
+    )
     total, of_median, of_shape = (
         dblquad(density, *box, args=(power,), epsabs=1e-12, epsrel=1e-6)[0]
         for power in (lambda m, s: 1.0, lambda m, s: m, lambda m, s: s)

@@ -1,14 +1,13 @@
 -- setting_of_unknown_kind. Grain: one row per shop setting whose value cannot be read; its default is used.
 select
     'shop.csv' as file,
-    shop.key as "column",
-    shop.value,
-    'wanted a ' || shop_keys.kind || '; the default ' || coalesce(shop_keys.default_value, '(none)') || ' is used' as suggestion
-from shop
-inner join shop_keys on shop.key = shop_keys.key
-where
-    (shop_keys.kind = 'date' and try_cast(shop.value as date) is null)
-    or (shop_keys.kind not in ('date', 'text') and try_cast(shop.value as double) is null)
-    or (shop_keys.kind = 'share' and not try_cast(shop.value as double) between 0 and 1)
-    or (shop_keys.kind not in ('date', 'text') and try_cast(shop.value as double) < 0)
-order by shop.key
+    key as "column",
+    given_value as value,
+    case kind
+        when 'date' then 'wanted a day as 2025-03-09'
+        when 'share' then 'wanted a share from 0 to 1, as 0.25'
+        else 'wanted a number, 0 or more, as 12.5'
+    end || '; until then ' || coalesce('the default ' || default_value, 'its default') || ' is used' as suggestion
+from tidy_settings
+where given_value is not null and not is_given
+order by key

@@ -1,16 +1,4 @@
 -- tidy_jobs. Grain: one row per job, its status said and its warranty filled by the shop's own.
-with
-
-warranty as (
-    select coalesce(
-        try_cast(try_cast(max(shop.value) as double) as integer),
-        try_cast(max(shop_keys.default_value) as integer)
-    ) as warranty_days
-    from shop_keys
-    left join shop on shop_keys.key = shop.key
-    where shop_keys.key = 'warranty_days'
-)
-
 select
     jobs.job,
     jobs.family,
@@ -38,6 +26,6 @@ select
     jobs.quoted_hours,
     jobs.quoted_parts_amount,
     jobs.invoiced_amount,
-    coalesce(jobs.warranty_days, warranty.warranty_days) as warranty_days
+    coalesce(jobs.warranty_days, try_cast(try_cast(warranty.value as double) as integer)) as warranty_days
 from jobs
-cross join warranty
+inner join tidy_settings as warranty on warranty.key = 'warranty_days'

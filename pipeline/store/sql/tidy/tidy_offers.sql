@@ -14,5 +14,5 @@ select
 from offers
 qualify row_number() over (
     partition by vendor, part, coalesce(pack_pcs, 1), coalesce(from_packs, 1)
-    order by quoted_on desc nulls last
+    order by quoted_on desc nulls last, pack_price, vendor_part
 ) = 1

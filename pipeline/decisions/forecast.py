@@ -1,0 +1,168 @@
+"""What the machine families will use in the next quarter and year: pieces by part, money by family."""
+
+import datetime
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from pipeline.decisions import seed
+from pipeline.models import demand, job_pipeline, use_per_job, whole_jobs
+from pipeline.store import read
+
+WINDOW_DAYS = (91, 365)
+N_DRAWS = 4000
+FEW_JOBS = 5
+BY_JOBS = "use per job x jobs to come"
+BY_OTHERS = f"use per job x jobs to come, fewer than {FEW_JOBS} jobs seen: leans on other families"
+METHODS = {
+    BY_JOBS: (
+        "Share of jobs that use the part and pieces then, shrunk to the same part and scope in other families; times "
+        "running, booked and not yet booked jobs through past delays; exact distribution. A simpler method than can "
+        "be had: every known job takes what such jobs took (its own findings are left to the order plan), enquiries "
+        "and cancellations are not counted apart, the hours of the bench set no limit, and use by plays, by reason "
+        "and by interchangeable part is not told apart."
+    ),
+    BY_OTHERS: "The same; with so few own jobs most of the answer is what other families' jobs took.",
+}
+AMOUNT_METHOD = (
+    "Family totals come from whole past jobs drawn again, because a rough machine takes more of everything: adding up "
+    "parts as if independent would make the range too narrow. Every piece counts at its last landed price, else an "
+    "offer, else the remembered cost, salvaged and made ones too; what a customer brings costs nothing. Parts without "
+    "a price are left out and listed, and parts no such job ever took do not appear: the total can lie a little below "
+    "the sum of expected pieces at their prices."
+)
+PIECES = ["expected_pcs", *demand.LEVELS, "jobs_seen", "method"]
+COLUMNS = {
+    "forecast": ["family", "part", "from_on", "to_on", *PIECES],
+    "forecast_parts": ["part", "from_on", "to_on", *PIECES],
+    "forecast_families": ["family", "from_on", "to_on", "expected_amount", "q10_amount", "q50_amount", "q90_amount",
+                          "expected_jobs", "jobs_seen"],
+}
+
+
+@dataclass(frozen=True)
+class Forecast:
+    """The forecast and what it rests on.
+
+    Attributes
+    ----------
+    today : datetime.date
+        Windows begin the day after.
+    forecast, forecast_parts, forecast_families : pandas.DataFrame
+        The output tables of these names.
+    expected_jobs : pandas.DataFrame
+        family, scope, from_on, to_on, known_jobs, expected_jobs, low_jobs, high_jobs (80 %).
+    readings : pandas.DataFrame
+        Pieces per job by family and scope under both readings of delivered jobs without a parts record.
+    unknown_jobs_effect : pandas.DataFrame
+        part, from_on, to_on, expected_pcs, expected_unknown_as_none_pcs: all families under both readings.
+    unpriced : pandas.DataFrame
+        part, expected_pcs of the longest window: parts left out of every amount because no price is known.
+    notes : tuple of str
+        What had to be assumed.
+    """
+
+    today: datetime.date
+    forecast: pd.DataFrame
+    forecast_parts: pd.DataFrame
+    forecast_families: pd.DataFrame
+    expected_jobs: pd.DataFrame
+    readings: pd.DataFrame
+    unknown_jobs_effect: pd.DataFrame
+    unpriced: pd.DataFrame
+    notes: tuple
+
+
+def make(connection, today=None, rng=None):
+    """Forecast the use of parts.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        An opened store; parts, jobs and job_parts are enough.
+    today : datetime.date, optional
+        Default the shop's today.
+    rng : numpy.random.Generator, optional
+        For the whole jobs drawn again; default the decisions' one seed.
+
+    Returns
+    -------
+    Forecast
+        With empty tables where no job ever took a part.
+    """
+    today = today or read.settings(connection).today
+    rng = rng or seed.generator()
+    use, as_none = use_per_job.fit(connection), use_per_job.fit_unknown_as_none(connection)
+    pipeline = job_pipeline.fit(connection, today)
+    history = whole_jobs.history(connection)
+    prices = read.query(connection, "select part, unit_price from part_prices").set_index("part")["unit_price"]
+    made = {name: [] for name in (*COLUMNS, "expected_jobs", "unknown_jobs_effect")}
+    for days in WINDOW_DAYS:
+        predicted = demand.predict(use, pipeline, days)
+        other = demand.expect(as_none, pipeline, days).groupby("part")["expected_pcs"].sum()
+        jobs = pipeline.expected_jobs(days)
+        rows = {
+            "forecast": _with_method(predicted.by_family),
+            "forecast_parts": _with_method(predicted.by_part),
+            "forecast_families": _families(history, prices, pipeline, days, jobs, rng),
+            "expected_jobs": jobs,
+            "unknown_jobs_effect": predicted.by_part[["part", "expected_pcs"]].assign(
+                expected_unknown_as_none_pcs=predicted.by_part["part"].map(other)),
+        }
+        for name, frame in rows.items():
+            made[name].append(_dated(frame, today, days))
+    tables = {name: pd.concat(frames, ignore_index=True) for name, frames in made.items()}
+    tables |= {name: tables[name].reindex(columns=columns) for name, columns in COLUMNS.items()}
+    return Forecast(today, **tables, readings=use.readings, notes=_notes(pipeline, history),
+                    unpriced=_unpriced(tables["forecast_parts"], prices))
+
+
+def _with_method(rows):
+    return rows.assign(method=np.where(rows["jobs_seen"] < FEW_JOBS, BY_OTHERS, BY_JOBS))
+
+
+def _dated(rows, today, days):
+    return rows.assign(from_on=today + datetime.timedelta(days=1), to_on=today + datetime.timedelta(days=days))
+
+
+def _families(history, prices, pipeline, days, jobs, rng):
+    """Worth of the parts used by family: the number of jobs drawn, then whole past jobs for each."""
+    unit_price = prices.reindex(history.parts).to_numpy(dtype=float)
+    share, done = pipeline.known_share(days)
+    streams = pipeline.unbooked(days)
+    rows = []
+    for family, here in jobs.groupby("family"):
+        amount = np.zeros(N_DRAWS)
+        for scope in here["scope"]:
+            is_here = ((pipeline.known["family"] == family) & (pipeline.known["scope"] == scope)).to_numpy()
+            stream = streams[(streams["family"] == family) & (streams["scope"] == scope)].iloc[0]
+            amount += _drawn(history, unit_price, (family, scope), share[is_here], done[is_here] > 0, stream, rng)
+        low, middle, high = np.quantile(amount, [0.1, 0.5, 0.9])  # not a number where nothing is known: stays so
+        seen = int((history.jobs["family"] == family).sum())
+        rows.append((family, amount.mean(), low, middle, high, here["expected_jobs"].sum(), seen))
+    return pd.DataFrame(rows, columns=[c for c in COLUMNS["forecast_families"] if c not in ("from_on", "to_on")])
+
+
+def _drawn(history, unit_price, cell, share, is_begun, stream, rng):
+    """Amounts of one family and scope: jobs to come by chance, and the rest of jobs begun."""
+    rate = rng.gamma(stream["unbooked_shape"], stream["unbooked_scale"], N_DRAWS)
+    n_jobs = rng.poisson(rate) + (rng.random((N_DRAWS, (~is_begun).sum())) < share[~is_begun]).sum(axis=1)
+    amount = whole_jobs.draw_amounts(history, unit_price, *cell, n_jobs, rng)
+    for rest in share[is_begun]:
+        amount += rest * whole_jobs.draw_amounts(history, unit_price, *cell, np.ones(N_DRAWS, dtype=int), rng)
+    return amount
+
+
+def _unpriced(parts, prices):
+    longest = parts[parts["to_on"] == parts["to_on"].max()] if len(parts) else parts
+    missing = longest[~longest["part"].isin(prices.index) & (longest["expected_pcs"] > 0)]
+    return missing.sort_values("expected_pcs", ascending=False)[["part", "expected_pcs"]].reset_index(drop=True)
+
+
+def _notes(pipeline, history):
+    """What had to be assumed, in words."""
+    bare = [f"no delivered {kind} job says what it used: {then}" for column, then in
+            (("family", "its amounts lean on other families"), ("scope", "it is taken to be like jobs of other scopes"))
+            for kind in sorted(set(pipeline.bookings[column]) - set(history.jobs[column]))]
+    return (*pipeline.notes, *bare)

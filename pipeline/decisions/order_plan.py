@@ -1,0 +1,189 @@
+"""What to keep and what to order today: stock netted of reservations, exact rules, cheapest landed offers, baskets."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from pipeline.decisions import baskets, offer_book, order_reasons, stock_facts, stock_rules
+from pipeline.models import demand, shelf_demand, stock
+
+COLUMNS = ["part", "shelf_rule", "on_hand_pcs", "on_order_pcs", "committed_pcs", "reorder_point_pcs", "order_up_to_pcs",
+           "order_pcs", "vendor", "vendor_part", "packs", "pack_pcs", "unit_price", "line_amount", "why"]
+WHOLE = ["on_hand_pcs", "on_order_pcs", "committed_pcs", "reorder_point_pcs", "order_up_to_pcs", "order_pcs", "packs",
+         "pack_pcs"]
+METHOD = (
+    "Each part is priced alone: the reorder rule of least holding, ordering and waiting cost, exact for the forecast "
+    "of its lead time. Only the last missing part delays a job, so waiting is priced too high and the levels err to "
+    "the safe side; a fuller method weighs the parts of a job together. Baskets are filled one part after the other, "
+    "next due first; a fuller method weighs all vendors and price breaks in one program."
+)
+
+
+@dataclass(frozen=True)
+class StockPlan:
+    """The whole plan and what it rests on.
+
+    Attributes
+    ----------
+    facts : pipeline.decisions.stock_facts.StockFacts
+    lines : pandas.DataFrame
+        One row per part, in the order of ``facts.positions``: the table's columns, positions, rules, costs and prices.
+    baskets : pandas.DataFrame
+        One row per vendor that is ordered from today (table ``baskets``).
+    lead_pmf : numpy.ndarray, shape (n_parts, n_values)
+        Demand over each part's lead time and the week of review.
+    notes : tuple of str
+        What the owner should know of the whole: the method, and what the cash limit did.
+    """
+
+    facts: stock_facts.StockFacts
+    lines: pd.DataFrame
+    baskets: pd.DataFrame
+    lead_pmf: np.ndarray
+    notes: tuple
+
+
+def make(connection, today=None):
+    """Work out the plan.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        An open store.
+    today : datetime.date, optional
+        Day the plan speaks of; default the shop's today.
+
+    Returns
+    -------
+    StockPlan
+        With offers absent no vendor or price is given, with counts and purchases absent no quantity; ``why`` says
+        which file would unlock it.
+    """
+    facts = stock_facts.gather(connection, today)
+    lines, lead_pmf, notes = _ruled(facts)
+    lines = _ordered(_with_final_buys(lines, facts), facts)
+    lines, filled = baskets.fill(lines, facts.terms, facts.book)
+    lines = lines.assign(why=order_reasons.explain(lines, set(facts.missing["file"])))
+    return StockPlan(facts, lines, filled, lead_pmf, (METHOD, *notes))
+
+
+def table(plan):
+    """Table ``order_plan``: what to order first, then the rest by part.
+
+    Parameters
+    ----------
+    plan : StockPlan
+        From :func:`make`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns of the contract; pieces and packs whole or missing, never 0 for unknown.
+    """
+    lines = plan.lines.assign(is_idle=~(plan.lines["order_pcs"] > 0))
+    idle = lines["is_idle"] & lines["order_pcs"].notna()
+    lines = lines.assign(packs=lines["packs"].mask(idle, 0.0)).sort_values(["is_idle", "vendor", "part"])
+    return lines[COLUMNS].astype(dict.fromkeys(WHOLE, "Int64")).reset_index(drop=True)
+
+
+def _ruled(facts):
+    """Positions with the vendor each part usually comes from, its costs and levels; lead-time demand; notes."""
+    positions, week = facts.positions, facts.demand.week_pmf
+    usual = _usual_offers(positions, week @ np.arange(week.shape[1]), facts.book)
+    vendors = [vendor if isinstance(vendor, str) else None for vendor in usual["vendor"]]
+    rates = stock_rules.costs(positions, vendors, facts.terms, facts.settings)
+    pack_pcs = usual["pack_pcs"].fillna(1).to_numpy(dtype=int)
+    lead_pmf = stock_rules.lead_pmfs(facts.demand, facts.lead_times, vendors)
+    rates, notes = _within_cash(facts, lead_pmf, rates, pack_pcs)
+    reserved = stock_rules.reserve(facts.demand, facts.use, facts.reservations, facts.lead_times, vendors)
+    rules = stock_rules.levels(positions, facts.demand, reserved, rates, lead_pmf, pack_pcs)
+    lines = pd.concat([positions, rules], axis=1).assign(
+        vendor=pd.Series(vendors, index=positions.index, dtype=object), vendor_part=usual["vendor_part"],
+        pack_pcs=usual["pack_pcs"], landed_price=usual["landed_price"], unit_price=usual["unit_price"],
+        known_price=positions["unit_price"], week_use_pcs=rules["year_use_pcs"] / stock_rules.WEEKS_PER_YEAR,
+        holding_per_week=rates.holding, waiting_per_week=rates.waiting, ordering_amount=rates.ordering,
+        is_made_in_runs=positions["part"].isin(facts.book.in_runs),
+        is_at_will=positions["part"].isin(facts.book.rows["part"]),
+        is_last_paid=positions["part"].isin(facts.book.rows.loc[facts.book.rows["is_last_paid"].astype(bool), "part"]))
+    return lines, lead_pmf, (*notes, *_without_lead_time(lines, facts))
+
+
+def _usual_offers(positions, week_use_pcs, book):
+    """Where each part usually comes from: the cheapest landed offer for a quarter's use."""
+    quarter = pd.Series(np.maximum(np.ceil(13 * week_use_pcs), 1), index=positions["part"])
+    return offer_book.cheapest(book, quarter, 4 * quarter).set_axis(positions.index)
+
+
+def _within_cash(facts, lead_pmf, rates, pack_pcs):
+    """Costs that keep the average shelf within the owner's cash limit, and what to say about it."""
+    positions, settings = facts.positions, facts.settings
+    price = stock.class_prices(positions).to_numpy()
+    is_steady = (positions["supply"] == "steady").to_numpy()
+    limit = settings.cash_limit_amount
+    if limit is not None:  # what lies there of scarce and ended parts stays
+        limit = max(limit - np.nansum(np.where(is_steady, 0.0, stock.free_pcs(positions) * price)), 0.0)
+    rates, times, amount = stock_rules.within_cash(
+        facts.demand, lead_pmf, rates, pack_pcs, np.where(is_steady, price, 0.0), limit)
+    if positions["unit_price"].isna().all():
+        return rates, ("No price of any part is known: all are reckoned alike, and the worth of the shelf is unknown.",)
+    said = f"Parts in steady supply will lie on the shelf for about {amount:,.0f} on average under this plan"
+    if times == 1:
+        return rates, (f"{said}.",)
+    rate = settings.holding_rate_share
+    return rates, (f"{said}: to stay within the cash limit of {settings.cash_limit_amount:,.0f}, holding is reckoned "
+                   f"at {times * rate:.0%} a year instead of {rate:.0%}.",)
+
+
+def _without_lead_time(lines, facts):
+    """Say which parts rest on an assumed lead time, if any are stocked."""
+    known = facts.lead_times.frame.dropna(subset=["mean_days"])["vendor"]
+    assumed = (lines["order_up_to_pcs"] > 0) & (lines["supply"] == "steady") & ~lines["vendor"].isin(known)
+    if not assumed.any():
+        return ()
+    return (f"For {order_reasons.counted(assumed.sum(), 'stocked part')} no vendor's lead time is known: "
+            f"{stock_rules.UNKNOWN_LEAD_DAYS:.0f} days are assumed.",)
+
+
+def _with_final_buys(lines, facts):
+    """Levels of scarce and ended parts from one purchase to their horizon."""
+    aims, price = pd.Series(0, index=lines.index), stock.class_prices(facts.positions)
+    horizons = stock_rules.horizons(lines)
+    for days in horizons.dropna().unique():
+        rows = lines[horizons == days]
+        parts = list(rows["part"])
+        taken = demand.predict(shelf_demand.of_parts(facts.use, parts), facts.reservations.others, days)
+        pmf = shelf_demand.aligned(taken, parts, facts.reservations.known_pcs(parts, days))
+        rates = stock_rules.Costs(*(rows[name].to_numpy() for name in ("holding_per_week", "waiting_per_week",
+                                                                       "ordering_amount")))
+        aims[rows.index] = stock_rules.final_buy(
+            pmf, days, (rows["supply"] == "ended").to_numpy(), rates, price[rows.index].to_numpy())
+    return lines.assign(**stock_rules.with_final_buy(lines[stock_rules.COLUMNS], aims, lines))
+
+
+def _ordered(lines, facts):
+    """What each part is short of its rule today, and the cheapest way to get it."""
+    free = stock.free_pcs(lines)
+    position = free + lines["on_order_pcs"] - lines["committed_pcs"]
+    short = (lines["order_up_to_pcs"] - position).where(position <= lines["reorder_point_pcs"], 0.0)
+    can_order = ~lines["is_made_in_runs"] & ~((lines["supply"] == "ended") & lines["vendor"].isna())
+    short = short.where(can_order, 0.0).where(np.isfinite(free))
+    lines = lines.assign(free_pcs=free, position_pcs=position, short_pcs=short, is_forward=False, order_pcs=short,
+                         packs=np.nan, line_amount=0.0)
+    due = lines[short > 0]
+    by_part = due.set_index("part")
+    chosen = offer_book.cheapest(facts.book, by_part["short_pcs"], by_part["year_use_pcs"], _wait_amounts(due, facts))
+    chosen = chosen.set_axis(due.index).dropna(subset=["vendor"])
+    lines.loc[chosen.index, list(offer_book.CHOICE)] = chosen
+    is_unpriced = lines["order_pcs"].isna() | (lines["order_pcs"].gt(0) & lines["packs"].isna())
+    return lines.assign(line_amount=lines["line_amount"].mask(is_unpriced))
+
+
+def _wait_amounts(due, facts):
+    """What waiting for each vendor would cost where jobs already booked are short: one bay, the mean lead time."""
+    rows = facts.book.rows[["part", "vendor"]].drop_duplicates()
+    days = facts.lead_times.frame.set_index("vendor")["mean_days"].reindex(rows["vendor"]).to_numpy(dtype=float)
+    days = np.where(np.isnan(days), stock_rules.UNKNOWN_LEAD_DAYS, days)
+    pressing = due.loc[due["position_pcs"] < 0, "part"]
+    amount = np.where(rows["part"].isin(pressing), days * facts.settings.bay_cost_per_day, 0.0)
+    return pd.Series(amount, index=pd.MultiIndex.from_frame(rows))
