@@ -74,7 +74,8 @@ def _orders_due(plan):
 
 def _late_orders(plan, connection):
     lines = read.frame(connection, "open_lines")
-    usual = plan.facts.lead_times.frame.set_index("vendor")["q90_days"]
+    lead = plan.facts.lead_times
+    usual = pd.Series(lead.arrived_q90_days, index=lead.frame["vendor"], dtype=float)
     age = (pd.Timestamp(plan.facts.today) - pd.to_datetime(lines["ordered_on"])).dt.days
     lines = lines.assign(late=age - lines["vendor"].map(usual), age=age)
     for (order_no, vendor), late in lines[lines["late"] > 0].groupby(["order_no", "vendor"]):

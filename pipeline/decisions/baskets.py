@@ -112,8 +112,7 @@ def _bring(lines, chosen, reason):
     lines = lines.copy()
     lines.loc[chosen.index, list(offer_book.CHOICE)] = chosen[list(offer_book.CHOICE)]
     lines.loc[chosen.index, "is_forward"] = True
-    due = chosen["weeks"].map(lambda weeks: f"; due in about {max(weeks, 1):.0f} weeks")
-    lines.loc[chosen.index, "note"] = reason + due
+    lines.loc[chosen.index, "note"] = [f"{reason}; due in about {max(weeks, 1):.0f} weeks" for weeks in chosen["weeks"]]
     return lines
 
 

@@ -29,8 +29,8 @@ AMOUNT_METHOD = (
     "Family totals come from whole past jobs drawn again, because a rough machine takes more of everything: adding up "
     "parts as if independent would make the range too narrow. Every piece counts at its last landed price, else an "
     "offer, else the remembered cost, salvaged and made ones too; what a customer brings costs nothing. Parts without "
-    "a price are left out and listed, and parts no such job ever took do not appear: the total can lie a little below "
-    "the sum of expected pieces at their prices."
+    "a price are left out and listed; where none has one there is no amount at all. Parts that no such job ever took "
+    "do not appear: the total can lie a little below the sum of expected pieces at their prices."
 )
 PIECES = ["expected_pcs", *demand.LEVELS, "jobs_seen", "method"]
 COLUMNS = {

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions import seed, stock_rules
-from pipeline.kernels import equal_share, kit, order_up_to
+from pipeline.kernels import equal_share, kit, order_up_to, shelf_draws
 from pipeline.models import stock, whole_jobs
 
 COLUMNS = ["family", "scope", "expected_jobs", "today_share", "planned_share", "planned_low_share",
@@ -90,8 +90,8 @@ def draw_shelves(plan, lines, history, rng):
     lead = _lead_days(plan, lines, rng)
     recent = _recent_jobs(plan, history, lead.max(), rng)
     draw, age, notice, taken, expected = recent
-    drained = -kit.drained_shelf(np.zeros(lead.shape, dtype=np.int64), lead, draw, age, taken)
-    ahead = kit.announced_pcs(lead, draw, age, notice, expected)
+    drained = -shelf_draws.drained_shelf(np.zeros(lead.shape, dtype=np.int64), lead, draw, age, taken)
+    ahead = shelf_draws.announced_pcs(lead, draw, age, notice, expected)
     rows = plan.lines.reset_index().set_index("part")["index"].reindex(history.parts).to_numpy()
     week = plan.facts.demand.week_pmf[rows]
     is_run = (lines["shelf_rule"].eq("when_seen") & ~lines["is_at_will"].eq(True)).to_numpy()

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions import baskets, offer_book, order_reasons, stock_facts, stock_rules
+from pipeline.decisions import baskets, final_buy, offer_book, order_reasons, stock_facts, stock_rules
 from pipeline.models import demand, shelf_demand, stock
 
 COLUMNS = ["part", "shelf_rule", "on_hand_pcs", "on_order_pcs", "committed_pcs", "reorder_point_pcs", "order_up_to_pcs",
@@ -148,7 +148,7 @@ def _without_lead_time(lines, facts):
 def _with_final_buys(lines, facts):
     """Levels of scarce and ended parts from one purchase to their horizon."""
     aims, price = pd.Series(0, index=lines.index), stock.class_prices(facts.positions)
-    horizons = stock_rules.horizons(lines)
+    horizons = final_buy.horizons(lines)
     for days in horizons.dropna().unique():
         rows = lines[horizons == days]
         parts = list(rows["part"])
@@ -156,9 +156,9 @@ def _with_final_buys(lines, facts):
         pmf = shelf_demand.aligned(taken, parts, facts.reservations.known_pcs(parts, days))
         rates = stock_rules.Costs(*(rows[name].to_numpy() for name in ("holding_per_week", "waiting_per_week",
                                                                        "ordering_amount")))
-        aims[rows.index] = stock_rules.final_buy(
+        aims[rows.index] = final_buy.aims(
             pmf, days, (rows["supply"] == "ended").to_numpy(), rates, price[rows.index].to_numpy())
-    return lines.assign(**stock_rules.with_final_buy(lines[stock_rules.COLUMNS], aims, lines))
+    return lines.assign(**final_buy.with_aims(lines[stock_rules.COLUMNS], aims, lines))
 
 
 def _ordered(lines, facts):

@@ -4,9 +4,11 @@ import pandas as pd
 
 from pipeline.store.validate import DAY
 
-# Day-first and month-first spellings of the same shape are tried side by side.
-SPELLINGS = ("%d/%m/%Y", "%m/%d/%Y", "%d.%m.%Y", "%d-%m-%Y", "%m-%d-%Y", "%Y/%m/%d", "%Y.%m.%d", "%d %b %Y", "%d %B %Y",
-             "%b %d, %Y", "%B %d, %Y", "%d/%m/%y", "%m/%d/%y", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S")
+# Year first in four digits, or a month by name: each reads one way by itself.
+PLAIN = ("%Y/%m/%d", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M",
+         "%d %b %Y", "%d %B %Y", "%b %d, %Y", "%B %d, %Y")
+# Numbers alone may be in any of these orders; points and dashes are read as strokes.
+ORDERS = {"day first": ("%d/%m/%Y", "%d/%m/%y"), "month first": ("%m/%d/%Y", "%m/%d/%y"), "year first": ("%y/%m/%d",)}
 
 
 def read_days(texts):
@@ -15,23 +17,42 @@ def read_days(texts):
     Parameters
     ----------
     texts : pandas.Series of str
-        Trimmed, empty where unknown.
+        Trimmed, empty where unknown; each spelling once is enough.
 
     Returns
     -------
-    pandas.Series of str
-        ISO days where the column reads one way, the text unchanged elsewhere.
-    list of str
-        The readings that every odd cell allows where they disagree (then nothing is changed).
+    days : pandas.Series of str
+        ISO days where a cell, or all cells of the column together, read one way; the text unchanged elsewhere.
+    unread : pandas.Series of str
+        For the cells that are days and still do not read one way (by their index): what they could be.
     """
     odd = texts[(texts != "") & ~texts.str.fullmatch(DAY)]
-    readings = {}
-    for spelling in SPELLINGS if len(odd) else ():
-        days = pd.to_datetime(odd, format=spelling, errors="coerce")
-        if days.notna().all():
-            readings.setdefault(tuple(days.dt.strftime("%Y-%m-%d")), spelling)
-    if len(readings) != 1:
-        return texts, list(readings.values())
-    read = texts.copy()
-    read.loc[odd.index] = next(iter(readings))
-    return read, []
+    days = texts.copy()
+    if odd.empty:
+        return days, odd
+    stroked = odd.str.replace(r"^(\d{1,4})([./-])(\d{1,2})\2(\d{1,4})$", r"\1/\3/\4", regex=True)
+    plain = _read(stroked, PLAIN).dropna()
+    days.loc[plain.index] = plain
+    readings = pd.DataFrame({order: _read(stroked.drop(plain.index), formats) for order, formats in ORDERS.items()})
+    readings = readings.dropna(how="all").astype(object)
+    whole = readings.dropna(axis=1)
+    if len(readings) and whole.shape[1] and whole.eq(whole.iloc[:, 0], axis=0).all(axis=None):
+        days.loc[whole.index] = whole.iloc[:, 0]
+        return days, odd.iloc[:0]
+    return days, readings.apply(_could_be, axis=1) if len(readings) else odd.iloc[:0]
+
+
+def _read(texts, formats):
+    days = pd.Series(None, index=texts.index, dtype=object)
+    for spelling in formats:
+        read = pd.to_datetime(texts, format=spelling, errors="coerce").dt.strftime("%Y-%m-%d").astype(object)
+        days = days.where(days.notna(), read.where(read.notna(), None))
+    return days
+
+
+def _could_be(readings):
+    days = sorted(set(readings.dropna()))
+    if len(days) == 1:
+        order = readings.dropna().index[0]
+        return f"alone it reads as {days[0]}, {order}, but the column is in more than one order; write {days[0]}"
+    return f"could be {' or '.join(days)}; write the day as 2025-03-09"

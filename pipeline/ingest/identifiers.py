@@ -1,79 +1,108 @@
 """Identifiers: case and blanks do not count, the first spelling seen is shown, aliases resolve to parts."""
 
+import unicodedata
+
 import pandas as pd
 
+from pipeline.ingest import currency
 from pipeline.store import catalogue, read
 
 
 class Known:
-    """Every identifier the store and the files read so far know, by its folded spelling.
+    """What the store and the folder know before any cell is mended: identifiers, aliases, the currency.
 
     Parameters
     ----------
     connection : duckdb.DuckDBPyConnection
         The store the folder is meant for.
-    aliases : RawTable or None
-        The folder's own aliases file.
+    tables : dict of str to RawTable
+        The folder's files.
     """
 
-    def __init__(self, connection, aliases=None):
-        self._first = {}
+    def __init__(self, connection, tables):
+        self.currency = currency.of_shop(connection, tables)
+        self._first = {"key": {fold(key): key for key in catalogue.shop_keys()}}
         for table in catalogue.tables().values():
-            if len(table.identity) == 1 and not table.has_row_identity:
-                (column,) = table.identity
-                rows = read.rows(connection, f'select "{column}" from {table.name}')
-                self._first.setdefault(column, {}).update({_fold(text): text for (text,) in rows})
-        self._aliases = {_fold(alias): part for alias, part in read.rows(connection, "select alias, part from aliases")}
-        if aliases is not None:
-            self._aliases |= dict(zip(aliases.frame["alias"].map(_fold), aliases.frame["part"].str.strip(), strict=True))
-
-    def declare(self, raw):
-        """Add the identifiers a file declares, first spelling first."""
-        table = catalogue.tables()[raw.name]
-        if table.has_row_identity or len(table.identity) != 1 or table.identity[0] not in raw.columns:
-            return
-        first = self._first.setdefault(table.identity[0], {})
-        for text in raw.frame[table.identity[0]]:
-            first.setdefault(_fold(text), " ".join(text.split()) if text.strip() else text)
+            if table.declares and not table.words(table.declares):
+                stored = read.rows(connection, f'select "{table.declares}" from {table.name}')
+                self._declare(table.declares, [text for (text,) in stored])
+                if table.name in tables and table.declares in tables[table.name].columns and table.name != "shop":
+                    self._declare(table.declares, tables[table.name].frame[table.declares].unique())
+        self._aliases = self._all_aliases(connection, tables.get("aliases"))
 
     def names(self, column):
         """Return the known spellings of an identifier (list of str)."""
         return list(self._first.get(column, {}).values())
 
     def spelled(self, table, column, texts):
-        """Return a column's identifiers in the first spelling seen.
+        """Return a column's identifiers in the first spelling seen (pandas.Series of str).
 
         Parameters
         ----------
         table : pipeline.store.catalogue.Table
         column : pipeline.store.catalogue.Column
         texts : pandas.Series of str
-
-        Returns
-        -------
-        texts : pandas.Series of str
-        rule, words : str
-            For the list of mends; rule is None where the column holds no identifier.
         """
-        named = column.name if table.identity == (column.name,) else _target(table, column)
-        if named is None:
-            return texts, None, ""
-        first = texts.map(_fold).map(self._first.get(named, {})).astype(object)
-        return first.where(first.notna(), texts), "spelling", "taken as "
+        named = column.name if column.name == table.declares else _target(table, column)
+        if named not in self._first:
+            return texts
+        first = texts.map(fold).map(self._first[named]).astype(object)
+        return first.where(first.notna(), texts)
 
     def unaliased(self, table, column, texts):
         """Return a column of parts with every alias resolved; arguments and result as :meth:`spelled`."""
         if _target(table, column) != "part":
-            return texts, None, ""
-        first, folded = self._first.get("part", {}), texts.map(_fold)
-        meant = folded.map(self._aliases).map(lambda part: first.get(_fold(part)), na_action="ignore").astype(object)
-        is_alias = ~folded.isin(first.keys()) & meant.notna()
-        return texts.where(~is_alias, meant), "alias", "taken as "
+            return texts
+        folded = texts.map(fold)
+        meant = folded.map(self._aliases).astype(object)
+        return texts.where(meant.isna() | folded.isin(self._first["part"].keys()), meant)
+
+    def _declare(self, column, texts):
+        first = self._first.setdefault(column, {})
+        for text in texts:
+            if text.strip():
+                first.setdefault(fold(text), " ".join(text.split()))
+
+    def _all_aliases(self, connection, raw):
+        """Folded alias to known part; an alias of an alias is followed, the first of two rows stands."""
+        says = {fold(alias): fold(part) for alias, part in read.rows(connection, "select alias, part from aliases")}
+        if raw is not None:
+            in_file = zip(raw.frame["alias"].map(fold), raw.frame["part"].map(fold), strict=True)
+            says |= dict(reversed(list(in_file)))
+        says.pop("", None)
+        return {alias: self._first["part"][part] for alias in says if (part := self._followed(alias, says))}
+
+    def _followed(self, alias, says):
+        seen = set()
+        while alias in says and alias not in seen:
+            seen.add(alias)
+            alias = says[alias]
+            if alias in self._first.get("part", {}):
+                return alias
+        return None
+
+
+def fold(text):
+    """Return the form in which two spellings of one identifier are equal (str).
+
+    Examples
+    --------
+    >>> fold(" Fli  Coil ") == fold("FLI COIL")
+    True
+    """
+    return " ".join(unicodedata.normalize("NFC", text).split()).casefold()
 
 
 def _target(table, column):
-    return next((parent_column for name, _, parent_column in table.references if name == column.name), None)
+    """The identifier a column holds; assemblies and machines are spelled alike though a register need not be kept."""
+    named = next((parent_column for name, _, parent_column in table.references if name == column.name), None)
+    return named or (column.name if column.name in ("assembly", "machine") else None)
 
 
-def _fold(text):
-    return " ".join(text.split()).casefold() if isinstance(text, str) else pd.NA
+def distinct(texts):
+    """Return each identifier once, in its first spelling, blanks around it dropped (pandas.Series of str)."""
+    first = {}
+    for text in texts.unique():
+        if text.strip():
+            first.setdefault(fold(text), " ".join(text.split()))
+    return pd.Series(list(first.values()), dtype=object)

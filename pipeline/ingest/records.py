@@ -1,23 +1,30 @@
 """The list of what was set aside, repaired and noted while records were taken in."""
 
+import contextlib
+import functools
+import os
+from pathlib import Path
+
 import pandas as pd
+
+from pipeline.errors import RecordsError
 
 COLUMNS = ["file", "line", "column", "value", "rule", "suggestion", "outcome"]
 
 
 def listed(file, lines, column, values, rule, suggestions, outcome):
-    """Return entries of the list for many lines of one file.
+    """Return entries of the list for many lines.
 
     Parameters
     ----------
-    file : str
-        File name.
+    file, column, rule, suggestions : str or sequence of str
+        One for all entries, or one each. ``suggestions`` say what was done or is wanted.
     lines : sequence of int
-        Lines in the file, the header being line 1.
-    column, rule, outcome : str
-        The same for all entries; outcome is ``set_aside``, ``repaired`` or ``noted``.
-    values, suggestions : sequence of str or str
-        What was found, and what was done or is wanted.
+        Lines in the file, the header being line 1; ``pandas.NA`` where it is the whole file.
+    values : sequence of str
+        What was found, as written.
+    outcome : str
+        ``set_aside``, ``repaired`` or ``noted``.
 
     Returns
     -------
@@ -25,15 +32,17 @@ def listed(file, lines, column, values, rule, suggestions, outcome):
         Columns file, line, column, value, rule, suggestion, outcome.
     """
     entries = pd.DataFrame({"line": pd.array(list(lines), dtype="Int64")})
-    entries["file"], entries["column"], entries["rule"], entries["outcome"] = file, column, rule, outcome
-    entries["value"] = values if isinstance(values, str) else list(values)
-    entries["suggestion"] = suggestions if isinstance(suggestions, str) else list(suggestions)
+    cells = {"file": file, "column": column, "value": values, "rule": rule, "suggestion": suggestions,
+             "outcome": outcome}
+    for name, cell in cells.items():
+        each = [cell] * len(entries) if cell is None or isinstance(cell, str) else list(cell)
+        entries[name] = pd.Series(each, dtype=object)
     return entries[COLUMNS]
 
 
 def of_file(file, value, rule, suggestion):
     """Return one ``noted`` entry that speaks of a whole file."""
-    return listed(file, [pd.NA], None, [value], rule, [suggestion], "noted")
+    return listed(file, [pd.NA], None, [value], rule, suggestion, "noted")
 
 
 def gathered(parts):
@@ -41,6 +50,52 @@ def gathered(parts):
     parts = [part for part in parts if len(part)]
     if not parts:
         return pd.DataFrame({name: pd.Series(dtype="Int64" if name == "line" else object) for name in COLUMNS})
-    whole = pd.concat([part.astype({"line": "Int64"}).astype({c: object for c in COLUMNS if c != "line"})
-                       for part in parts], ignore_index=True)
+    whole = pd.concat([part.astype({"line": "Int64"} | {c: object for c in COLUMNS if c != "line"}) for part in parts],
+                      ignore_index=True)
     return whole.sort_values(["file", "line"], kind="stable", na_position="first", ignore_index=True)
+
+
+def place(out_dir):
+    """Return where the list stands (pathlib.Path)."""
+    return Path(out_dir) / "tables" / "records.csv"
+
+
+@contextlib.contextmanager
+def list_in(out_dir):
+    """Write the list within a ``with`` block; it takes its name when the block ends well, and goes when it fails.
+
+    Parameters
+    ----------
+    out_dir : str or pathlib.Path
+
+    Yields
+    ------
+    callable
+        Takes the entries (pandas.DataFrame); a full disk shows there, before anything else is made lasting.
+
+    Raises
+    ------
+    RecordsError
+        If the list cannot be written, or cannot take its name.
+    """
+    final = place(out_dir)
+    unfinished = final.with_name("records.csv.unfinished")
+    try:
+        yield functools.partial(_write, unfinished)
+    except BaseException:
+        unfinished.unlink(missing_ok=True)
+        raise
+    try:
+        os.replace(unfinished, final)
+    except OSError as error:
+        raise RecordsError(f"{final}: cannot be replaced ({error.strerror}); is it open in another program? "
+                           f"The records themselves are taken in; their list is in {unfinished}.") from None
+
+
+def _write(unfinished, entries):
+    try:
+        unfinished.parent.mkdir(parents=True, exist_ok=True)
+        entries.to_csv(unfinished, index=False, encoding="utf-8", lineterminator="\n")
+    except OSError as error:
+        raise RecordsError(f"{unfinished.parent}: the list of records cannot be written ({error.strerror}). "
+                           "Nothing was loaded; make room or choose another place with --out DIR.") from None

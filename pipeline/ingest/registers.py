@@ -3,10 +3,12 @@
 import pandas as pd
 
 from pipeline.ingest import records
+from pipeline.ingest.identifiers import distinct
 from pipeline.ingest.read import RawTable
 from pipeline.store import catalogue, read
 
-USED_BY = {"families": ("jobs", "machines"), "vendors": ("orders", "offers"), "assemblies": ("family_assemblies", "assembly_parts")}
+USED_BY = {"families": ("jobs", "machines"), "vendors": ("orders", "offers"),
+           "assemblies": ("family_assemblies", "assembly_parts")}
 
 
 def implied(connection, tables):
@@ -30,37 +32,42 @@ def implied(connection, tables):
         users = [tables[user] for user in USED_BY[name] if user in tables and column in tables[user].columns]
         if name in tables or f"{name}.csv" in given or not users:
             continue
-        ids = pd.concat([user.frame[column] for user in users]).str.strip()
-        ids = ids[ids != ""].drop_duplicates().reset_index(drop=True)
+        ids = distinct(pd.concat([user.frame[column] for user in users]))
         frame = pd.DataFrame({"file_line": range(len(ids)), column: ids, "name": ids, "extra": None})
         tables[name] = RawTable(name, f"{name}.csv", frame, {column, "name"})
         sources = " and ".join(user.file for user in users)
-        remarks.append(records.of_file(f"{name}.csv", f"{len(ids)} {name}", "file_absent", f"taken from {sources} as written"))
+        remarks.append(records.of_file(f"{name}.csv", ", ".join(ids), "file_absent", f"taken from {sources} as written"))
     return remarks
 
 
-def family_from_machine(jobs, frame, machines):
+def family_from_machine(connection, jobs, frame):
     """Fill a job's empty family from its machine.
 
     Parameters
     ----------
+    connection : duckdb.DuckDBPyConnection
+        With the machines of the store and the accepted ones of the folder.
     jobs : RawTable
     frame : pandas.DataFrame
         The jobs, mended.
-    machines : pandas.DataFrame
-        Columns machine and family.
 
     Returns
     -------
     frame : pandas.DataFrame
+        With a column family, filled where it was empty and the machine is listed.
+    listed_family : pandas.Series of str
+        By line, the family of each job's machine where that is listed.
     mends : pandas.DataFrame
     """
-    if "machine" not in frame:
-        return frame, records.gathered([])
+    by_machine = dict(read.rows(connection, "select machine, family from machines union all"
+                                            " select machine, family from accepted_machines"))
     frame = frame.assign(family=frame["family"] if "family" in frame else "")
-    by_machine = dict(zip(machines["machine"].str.strip().str.casefold(), machines["family"].str.strip(), strict=True))
-    known = frame["machine"].str.casefold().map(by_machine)
-    filled = (frame["family"] == "") & known.notna()
-    mends = records.listed(jobs.file, frame.loc[filled, "file_line"], "family", "", "family_from_machine",
-                           "taken as " + known[filled] + ", the family of machine " + frame.loc[filled, "machine"], "repaired")
-    return frame.assign(family=frame["family"].where(~filled, known)), mends
+    listed_family = frame["machine"].map(by_machine) if "machine" in frame else pd.Series(None, index=frame.index)
+    listed_family = listed_family.astype(object)
+    filled = (frame["family"] == "") & listed_family.notna()
+    meant = pd.DataFrame({"family": listed_family, "machine": frame.get("machine")})[filled]
+    words = [f"taken as {family}, as machine {machine} is listed" for family, machine in meant.to_numpy()]
+    mends = records.listed(jobs.file, frame.loc[filled, "file_line"], "family", [""] * len(words),
+                           "family_from_machine", words, "repaired")
+    frame["family"] = frame["family"].where(~filled, listed_family)
+    return frame, listed_family.set_axis(frame["file_line"]).dropna(), mends

@@ -1,5 +1,7 @@
 """Row checks: facts that are possible but deserve a look, listed as remarks."""
 
+import pandas as pd
+
 from pipeline.ingest import records
 from pipeline.store import read, views
 
@@ -19,12 +21,6 @@ def run(connection):
     found = []
     for name, select in views.checks():
         rows = read.query(connection, select)
-        found.append(records.listed(rows["file"], [None] * len(rows), rows["column"], rows["value"], name, rows["suggestion"], "noted"))
+        found.append(records.listed(rows["file"], [pd.NA] * len(rows), rows["column"], rows["value"], name,
+                                    rows["suggestion"], "noted"))
     return records.gathered(found)
-
-
-def keep(connection, found):
-    """Put the remarks beside the newest load's other records."""
-    connection.register("found_rows", found)
-    connection.execute("insert into records by name select (select max(load_no) from loads) as load_no, * from found_rows")
-    connection.unregister("found_rows")

@@ -1,57 +1,61 @@
 """What to do about a value that broke a rule: near misses, and rows set aside with their parent."""
 
-import difflib
-
-from pipeline.store import catalogue
+from pipeline.store import catalogue, near
 
 
-def suggest(offences, known, set_aside):
-    """Complete the suggestions of a file's offences.
+def suggest(connection, offences, known, set_aside):
+    """Complete the suggestions for identifiers that are not listed.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+    offences : pandas.DataFrame
+        As :func:`pipeline.store.validate.offences` returns them; changed in place. Where the identifier's own
+        row was set aside, the rule becomes ``<column>_set_aside``.
+    known : pipeline.ingest.identifiers.Known
+    set_aside : dict of (str, str) to str
+        Parent column and identifier to the file whose row was set aside in this load.
+    """
+    for rule in [rule for rule in offences["rule"].unique() if rule.startswith("unknown_")]:
+        column, at = rule.removeprefix("unknown_"), offences["rule"] == rule
+        values = offences.loc[at, "value"]
+        files = values.map(lambda value, column=column: set_aside.get((column, value))).dropna()
+        offences.loc[files.index, "suggestion"] = [f"its row in {file} was itself set aside: mend that one first"
+                                                   for file in files]
+        offences.loc[files.index, "rule"] = f"{column}_set_aside"
+        strangers = values.drop(files.index)
+        meant = near.nearest(connection, strangers.value_counts().index.tolist(), known.names(column))
+        offences.loc[strangers.index, "suggestion"] = [
+            words + _about(meant.get(text), column)
+            for words, text in zip(offences.loc[strangers.index, "suggestion"], strangers, strict=True)]
+
+
+def name_machines_family(offences, listed_family):
+    """Say of a job whose family is not listed which family its machine is of; never applied.
 
     Parameters
     ----------
     offences : pandas.DataFrame
-        As :func:`pipeline.store.validate.offences` returns them; changed in place.
-    known : pipeline.ingest.identifiers.Known
-    set_aside : dict of (str, str) to str
-        Parent column and identifier to "file line n" of rows set aside in this load.
+        Of jobs; changed in place.
+    listed_family : pandas.Series of str
+        Family of the job's machine, by line.
     """
-    for rule in offences["rule"].unique():
-        if rule.startswith("unknown_"):
-            column = rule.removeprefix("unknown_")
-            words = {value: _about(value, column, known, set_aside)
-                     for value in offences.loc[offences["rule"] == rule, "value"].unique()}
-            mask = offences["rule"] == rule
-            offences.loc[mask, "suggestion"] += offences.loc[mask, "value"].map(words)
+    at = (offences["column"] == "family") & (offences["rule"] == "unknown_family")
+    families = offences.loc[at, "line"].map(listed_family).dropna()
+    offences.loc[families.index, "suggestion"] = [
+        f"{words}; its machine is of family {family}"
+        for words, family in zip(offences.loc[families.index, "suggestion"], families, strict=True)]
 
 
 def remember(frame, lines, table, set_aside, file):
     """Note which identifiers a file's set-aside rows would have declared."""
-    if table.has_row_identity or len(table.identity) != 1 or table.identity[0] not in frame:
-        return
-    (column,) = table.identity
-    rows = frame[frame["file_line"].isin(lines)]
-    for line, value in zip(rows["file_line"], rows[column], strict=True):
-        set_aside.setdefault((column, value), f"{file} line {line}")
+    if table.declares and table.declares in frame:
+        for value in frame.loc[frame["file_line"].isin(lines), table.declares]:
+            set_aside.setdefault((table.declares, value), file)
 
 
-def _about(value, column, known, set_aside):
-    if where := set_aside.get((column, value)):
-        return f"; it stands in {where}, which was itself set aside: mend that row first"
-    near = near_misses(value, known.names(column))
-    if near:
-        return f"; did you mean {' or '.join(near)}?"
-    register = next((name for name, table in catalogue.tables().items() if table.identity == (column,)), column)
-    return f"; add it to {register}.csv or mend the spelling"
-
-
-def near_misses(text, names, most=2):
-    """Return up to ``most`` of ``names`` that look like ``text``, nearest first (list of str).
-
-    Examples
-    --------
-    >>> near_misses("fli-coil", ["fli-coil-a", "bum-cap"])
-    ['fli-coil-a']
-    """
-    folded = {name.casefold(): name for name in names}
-    return [folded[near] for near in difflib.get_close_matches(text.casefold(), folded, n=most, cutoff=0.75)]
+def _about(meant, column):
+    if meant:
+        return f"; did you mean {' or '.join(filter(None, [', '.join(meant[:-1]), meant[-1]]))}?"
+    register = next((name for name, table in catalogue.tables().items() if table.identity == (column,)), None)
+    return f"; add it to {register}.csv or mend the spelling" if register and column != "key" else ""

@@ -87,6 +87,16 @@ def predictive_pmfs(use, jobs, group=None):
     ------
     InvalidParameter
         If shapes differ, a share lies outside [0, 1], or more than 131,072 pieces are in play.
+
+    Notes
+    -----
+    Exact but for the two averages: 12 nodes leave about 1e-7 of doubt about the share; 3 nodes keep mean and variance
+    of the doubt about pieces exact, and its shape to a few thousandths where less than ten uses were seen.
+
+    References
+    ----------
+    Feller (1968), An Introduction to Probability Theory and Its Applications I, chapter XII (compound distributions).
+    Abate & Whitt (1992), Queueing Systems 10, 5-87 (inversion on a circle inside the unit circle).
     """
     n_rows = _checked_rows(use, jobs)
     group, n_groups = group_index(np.arange(n_rows) if group is None else group, n_rows)

@@ -25,10 +25,14 @@ class LeadTimes:
         q90_days, note.
     fitted : pipeline.kernels.lead_time.LeadTime
         The gamma behind each row, in the same order; ``nan`` where nothing can tell.
+    arrived_q90_days : numpy.ndarray
+        Days by which nine in ten orders were here, judged by quote and arrivals alone: what an order still open is late
+        against (it would make itself look punctual if it counted).
     """
 
     frame: pd.DataFrame
     fitted: lead_time.LeadTime
+    arrived_q90_days: np.ndarray
 
     def period_shares(self, vendors, period_days, n_periods, unknown_days):
         """Share of orders that arrive in each period after the order, for a list of vendors.
@@ -102,6 +106,8 @@ def fit(connection, today):
     shop_mean = np.average(received["days"], weights=received["weight"]) if len(received) else np.nan
     prior = np.where(np.isnan(quoted), shop_mean, np.maximum(quoted, SHORTEST_DAYS))
     fitted = lead_time.fit(lines["days"], lines["is_open"], row, prior, PSEUDO_RECEIPTS, lines["weight"])
+    came = ~lines["is_open"].to_numpy(dtype=bool)
+    arrived = lead_time.fit(received["days"], ~came[came], row[came], prior, PSEUDO_RECEIPTS, received["weight"])
     frame = vendors[["vendor"]].assign(
         receipts=_orders(lines, ~lines["is_open"], place), open_orders=_orders(lines, lines["is_open"], place),
         mean_days=fitted.mean_days,
@@ -110,7 +116,8 @@ def fit(connection, today):
     for k, name in enumerate(["q10_days", "q50_days", "q90_days"]):
         frame[name] = quantiles[:, k]
     frame["note"] = [_note(*facts) for facts in zip(frame["receipts"], frame["mean_days"], quoted, strict=True)]
-    return LeadTimes(frame[COLUMNS], fitted)
+    late = lead_time.quantile_days(arrived, [0.9])[:, 0] if len(frame) else np.zeros(0)
+    return LeadTimes(frame[COLUMNS], fitted, late)
 
 
 def _lines(receipts, today):

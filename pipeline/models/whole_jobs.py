@@ -154,7 +154,8 @@ def draw_amounts(history, unit_price, family, scope, n_jobs, rng):
     Returns
     -------
     ndarray of float, shape (n_draws,)
-        Amounts; not a number where jobs are expected but no delivered job says what it used.
+        Amounts; not a number where jobs are expected but no delivered job says what it used, or where not one part
+        that the family can take has a price.
 
     Raises
     ------
@@ -163,9 +164,10 @@ def draw_amounts(history, unit_price, family, scope, n_jobs, rng):
     """
     n_jobs = whole("n_jobs", n_jobs, low=0)
     weight, candidates = draw_weights(history, family, scope, n_jobs.size, rng)
-    if candidates.size == 0:
+    unit_price = np.where(_possible(history, family), np.asarray(unit_price, dtype=float), np.nan)
+    if candidates.size == 0 or np.isnan(unit_price).all():
         return np.where(n_jobs > 0, np.nan, 0.0)
-    price = np.nan_to_num(np.asarray(unit_price, dtype=float)) * _possible(history, family)
+    price = np.nan_to_num(unit_price)
     return rng.multinomial(n_jobs, weight) @ (history.own_pcs[candidates] @ price)
 
 

@@ -62,10 +62,7 @@ def migrate(connection, folder=HERE / "migrations", target=SCHEMA_VERSION):
     """
     at = version(connection)
     if at > target:
-        raise StoreError(
-            f"the store is of edition {at}; this release knows editions up to {target}. "
-            "Use the newer release that wrote it."
-        )
+        raise StoreError(newer(at, target))
     scripts = {int(path.name[:4]): path for path in sorted(Path(folder).glob("[0-9]*.sql"))}
     applied = list(range(at + 1, target + 1))
     for number in applied:
@@ -73,6 +70,11 @@ def migrate(connection, folder=HERE / "migrations", target=SCHEMA_VERSION):
             raise StoreError(f"no migration leads to edition {number}; wanted a file {number:04d}_*.sql.")
         _apply(connection, scripts[number].read_text(encoding="utf-8"), number)
     return applied
+
+
+def newer(at, known):
+    """Return the words for a store that a newer release wrote (str)."""
+    return f"the store is of edition {at}; this release knows editions up to {known}. Use the release that wrote it."
 
 
 def version(connection):

@@ -1,5 +1,6 @@
 """The rules of ``schema.sql`` as DuckDB's catalogue gives them back."""
 
+import re
 from dataclasses import dataclass
 from functools import cache
 
@@ -8,6 +9,8 @@ import duckdb
 from pipeline.store import build
 
 OWN = ("store_version", "loads", "load_files", "records", "set_aside_rows", "shop_keys")
+# Tables that building a store fills.
+BUILT = ("store_version", "shop_keys")
 # Columns the program fills; never asked of a file.
 FILLED = ("row_hash", "recorded_in", "extra")
 REGISTERS = {"families": "family", "vendors": "vendor", "assemblies": "assembly"}
@@ -22,6 +25,16 @@ class Column:
     type: str
     meaning: str
     is_required: bool
+
+    @property
+    def is_money(self):
+        """True where amounts are kept exactly."""
+        return self.type.startswith("DECIMAL")
+
+    @property
+    def is_number(self):
+        """True where a value may have decimals."""
+        return self.is_money or self.type == "DOUBLE"
 
 
 @dataclass(frozen=True)
@@ -46,9 +59,19 @@ class Table:
         return self.identity == ("row_hash",)
 
     @property
+    def declares(self):
+        """The column whose identifiers this table declares (str), None where it declares none."""
+        return self.identity[0] if len(self.identity) == 1 and not self.has_row_identity else None
+
+    @property
     def unlocks(self):
         """What the owner gains by giving this file (str, may be empty)."""
         return self.meaning.partition("Unlocks: ")[2]
+
+    def words(self, column):
+        """Return the words a column may hold (list of str), empty where it is free."""
+        return next((re.findall(r"'([^']*)'", text) for text, columns in self.checks
+                     if columns == (column,) and " IN (" in text), [])
 
 
 @cache
@@ -59,48 +82,48 @@ def tables():
     -------
     dict of str to Table
     """
-    with duckdb.connect() as connection:
-        build.build(connection)
-        return {name: table for name, table in _all(connection).items() if name not in OWN}
+    return {name: table for name, table in _whole().items() if name not in OWN}
+
+
+def every_table():
+    """Return all table names of the store, parents before children (tuple of str)."""
+    return tuple(_whole())
 
 
 @cache
-def every_table():
-    """Return all table names of the store, parents before children (tuple of str)."""
+def shop_keys():
+    """Return the settings an owner may give (tuple of str)."""
     with duckdb.connect() as connection:
         build.build(connection)
-        return tuple(_all(connection))
+        return tuple(key for (key,) in connection.execute("select key from shop_keys order by rowid").fetchall())
 
 
-def _all(connection):
-    constraints = connection.execute(
-        "select table_name, constraint_type, expression, constraint_column_names, referenced_table,"
-        " referenced_column_names from duckdb_constraints() order by constraint_index"
-    ).fetchall()
-    meanings = dict(connection.execute("select table_name, comment from duckdb_tables() where not internal").fetchall())
-    found = {name: _table(connection, name, meanings[name], [row[1:] for row in constraints if row[0] == name])
-             for name in meanings}
-    return _parents_first(found)
+@cache
+def _whole():
+    """Every table in the order of ``schema.sql``, which names a parent before its children."""
+    with duckdb.connect() as connection:
+        build.build(connection)
+        constraints = connection.execute(
+            "select table_name, constraint_type, expression, constraint_column_names, referenced_table,"
+            " referenced_column_names from duckdb_constraints() order by constraint_index"
+        ).fetchall()
+        meanings = connection.execute(
+            "select table_name, comment from duckdb_tables() where not internal order by table_oid"
+        ).fetchall()
+        return {name: _table(connection, name, meaning, [row[1:] for row in constraints if row[0] == name])
+                for name, meaning in meanings}
 
 
 def _table(connection, name, meaning, rules):
     required = {columns[0] for kind, _, columns, _, _ in rules if kind == "NOT NULL"}
-    columns = tuple(Column(column, kind, comment or "", column in required) for column, kind, comment in
-                    connection.execute("select column_name, data_type, comment from duckdb_columns()"
-                                       " where table_name = ? order by column_index", [name]).fetchall())
+    columns = connection.execute("select column_name, data_type, comment from duckdb_columns()"
+                                 " where table_name = ? order by column_index", [name]).fetchall()
     keys = {kind: tuple(found) for kind, _, found, _, _ in rules if kind in ("PRIMARY KEY", "UNIQUE")}
     return Table(
-        name, meaning or "", columns, keys.get("PRIMARY KEY") or keys.get("UNIQUE") or (),
+        name, meaning or "",
+        tuple(Column(column, kind, comment or "", column in required) for column, kind, comment in columns),
+        keys.get("PRIMARY KEY") or keys.get("UNIQUE") or (),
         tuple((text, tuple(found)) for kind, text, found, _, _ in rules if kind == "CHECK"),
         tuple((found[0], parent, parent_column[0]) for kind, _, found, parent, parent_column in rules
               if kind == "FOREIGN KEY"),
     )
-
-
-def _parents_first(found):
-    done = {}
-    while len(done) < len(found):
-        for name, table in found.items():
-            if name not in done and {parent for _, parent, _ in table.references} - {name} <= done.keys():
-                done[name] = table
-    return done

@@ -1,5 +1,6 @@
 """Open the store: one action, one connection, closed again."""
 
+import contextlib
 import re
 import time
 from pathlib import Path
@@ -7,11 +8,13 @@ from pathlib import Path
 import duckdb
 
 from pipeline.errors import StoreError
-from pipeline.store import build, views
+from pipeline.store import build, catalogue, views
 
 # Extensions cannot be fetched at a bench without a network, and must never be tried.
 OFFLINE = {"autoinstall_known_extensions": "false", "autoload_known_extensions": "false"}
 TRIES, PAUSE_SECONDS = 5, 0.2
+# What DuckDB and the systems under it say of a file that another process, or this one, keeps open.
+_LOCKED = re.compile(r"could not set lock|conflicting lock|used by another process|different configuration", re.I)
 
 
 def open_read(path):
@@ -33,10 +36,10 @@ def open_read(path):
         If there is no such file, it is no store, it is newer than this release, or another process
         keeps it open for writing.
     """
-    path = Path(path)
-    if not path.is_file():
-        raise StoreError(f"no store at {path}. Run `python3 -m pipeline load FOLDER --shop {path}` first.")
-    return _ready(_connected(path, read_only=True), path)
+    path = require(path)
+    connection = _connected(path, read_only=True)
+    with _closing_on_error(connection, path):
+        return _ready(connection)
 
 
 def open_write(path):
@@ -62,8 +65,14 @@ def open_write(path):
     except OSError as error:
         raise StoreError(f"{path.parent}: {error.strerror}. Choose another place with --shop FILE.") from None
     connection = _connected(path, read_only=False)
-    _brought_up_to_date(connection, path)
-    return _ready(connection, path)
+    with _closing_on_error(connection, path):
+        if _tables(connection):
+            _refuse_stranger(connection)
+            build.migrate(connection)
+        else:
+            with transaction(connection):
+                build.build(connection)
+        return _ready(connection)
 
 
 def open_memory():
@@ -74,49 +83,126 @@ def open_memory():
     return connection
 
 
+def copy_in(connection, path):
+    """Copy what a store holds into an empty one that is open (see :func:`open_memory`)."""
+    open_read(path).close()
+    connection.execute(f"attach '{str(path).replace(chr(39), chr(39) * 2)}' as standing (read_only)")
+    for name in catalogue.every_table():
+        if name not in catalogue.BUILT:
+            connection.execute(f"insert into main.{name} by name from standing.{name}")
+    connection.execute("detach standing")
+
+
+def require(path):
+    """Return the path of a store that must be there (pathlib.Path); StoreError where it is not."""
+    path = Path(path)
+    if not path.is_file():
+        raise StoreError(f"no store at {path}. Run `python3 -m pipeline load FOLDER --shop {path}` first.")
+    return path
+
+
+@contextlib.contextmanager
+def change(path):
+    """Change a store within a ``with`` block: all of it, or nothing.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The DuckDB file; made if new, and taken away again where the block fails.
+
+    Yields
+    ------
+    duckdb.DuckDBPyConnection
+        In a transaction, committed at the end of the block.
+
+    Raises
+    ------
+    StoreError
+        If the store cannot be opened or written; what the block raises passes through. The shop is then as it was.
+    """
+    path = Path(path)
+    is_new = not path.exists()
+    connection = open_write(path)
+    is_done = False
+    try:
+        with connection, transaction(connection):
+            yield connection
+        is_done = True
+    except duckdb.Error as error:
+        raise StoreError(f"{path}: could not be written ({_first_line(error)}). The shop is as it was; see that "
+                         "the disk has room and may be written to, then run this again.") from None
+    except RuntimeError as error:
+        # DuckDB's word for Ctrl-C in the middle of a statement.
+        raise (KeyboardInterrupt() if str(error) == "Query interrupted" else error) from None
+    finally:
+        if is_new and not is_done:
+            for left_over in (path, path.with_name(path.name + ".wal")):
+                left_over.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def transaction(connection):
+    """Commit at the end of a ``with`` block, or roll back where it fails or is cut."""
+    connection.execute("begin")
+    try:
+        yield
+        connection.execute("commit")
+    except BaseException:
+        # A transaction that the database itself gave up cannot be rolled back again.
+        with contextlib.suppress(duckdb.Error):
+            connection.execute("rollback")
+        raise
+
+
 def _connected(path, read_only):
     for attempt in range(TRIES):
         try:
             return duckdb.connect(str(path), read_only=read_only, config=OFFLINE)
-        except (duckdb.IOException, duckdb.ConnectionException) as error:
-            if not _is_locked(error):
+        except duckdb.Error as error:
+            if not _LOCKED.search(str(error)):
                 raise StoreError(_explained(path, error)) from None
             if attempt == TRIES - 1:
                 raise StoreError(_locked(path, error)) from None
             time.sleep(PAUSE_SECONDS)
-        except duckdb.Error as error:
+
+
+@contextlib.contextmanager
+def _closing_on_error(connection, path):
+    try:
+        yield
+    except BaseException as error:
+        connection.close()
+        if isinstance(error, StoreError):
+            raise StoreError(f"{path}: {error}") from None
+        if isinstance(error, duckdb.Error):
             raise StoreError(_explained(path, error)) from None
+        raise
 
 
-def _brought_up_to_date(connection, path):
-    try:
-        if connection.execute("select count(*) from duckdb_tables() where not internal").fetchall()[0][0]:
-            build.migrate(connection)
-        else:
-            connection.execute("begin")
-            build.build(connection)
-            connection.execute("commit")
-    except StoreError as error:
-        connection.close()
-        raise StoreError(f"{path}: {error}") from None
-
-
-def _ready(connection, path):
-    try:
-        at = build.version(connection)
-        if at != build.SCHEMA_VERSION:
-            raise StoreError(f"{path}: the store is of edition {at}, wanted {build.SCHEMA_VERSION}. "
-                             + ("Use the newer release that wrote it." if at > build.SCHEMA_VERSION
-                                else "Run `python3 -m pipeline load FOLDER` once to bring it up to date."))
-        views.create(connection)
-    except (StoreError, duckdb.Error) as error:
-        connection.close()
-        raise (error if isinstance(error, StoreError) else StoreError(_explained(path, error))) from None
+def _ready(connection):
+    if not _tables(connection):
+        raise StoreError("the store holds no shop yet. Run `python3 -m pipeline load FOLDER` first.")
+    _refuse_stranger(connection)
+    at = build.version(connection)
+    if at > build.SCHEMA_VERSION:
+        raise StoreError(build.newer(at, build.SCHEMA_VERSION))
+    if at < build.SCHEMA_VERSION:
+        raise StoreError(f"the store is of edition {at}, wanted {build.SCHEMA_VERSION}."
+                         " Run `python3 -m pipeline load FOLDER` once to bring it up to date.")
+    views.create(connection)
     return connection
 
 
-def _is_locked(error):
-    return "lock" in str(error).lower() or "different configuration" in str(error).lower()
+def _tables(connection):
+    return [name for (name,) in
+            connection.execute("select table_name from duckdb_tables() where not internal order by all").fetchall()]
+
+
+def _refuse_stranger(connection):
+    found = _tables(connection)
+    if "store_version" not in found:
+        raise StoreError(f"this is a database, but not a shop's store: it holds {', '.join(found[:3])}. "
+                         "Name the store with --shop FILE; nothing was changed.")
 
 
 def _locked(path, error):
@@ -126,5 +212,8 @@ def _locked(path, error):
 
 
 def _explained(path, error):
-    first = str(error).splitlines()[0]
-    return f"{path} cannot be opened as a shop's store ({first}). Name the store with --shop FILE."
+    return f"{path} cannot be opened as a shop's store ({_first_line(error)}). Name the store with --shop FILE."
+
+
+def _first_line(error):
+    return str(error).splitlines()[0].rstrip(".")

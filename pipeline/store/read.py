@@ -61,14 +61,16 @@ def rows(connection, sql, parameters=()):
 
 
 def settings(connection):
-    """Return the shop's :class:`Settings`, each given by the owner or by its stated default."""
-    keys = rows(connection, "select key, kind, default_value, value from shop_keys left join shop using (key)")
-    given = {key for key, _, _, value in keys if value is not None}
-    found = {key: _read(kind, value, _read(kind, default, None)) for key, kind, default, value in keys}
+    """Return the shop's :class:`Settings`, each given by the owner or by its stated default.
+
+    A value that cannot be read as its kind counts as not given; the load lists it.
+    """
+    keys = rows(connection, "select key, kind, value, is_given from tidy_settings")
+    found = {key: _read(kind, value) for key, kind, value, _ in keys}
     found["today"] = found["today"] or last_date(connection)
     if found["callback_watch_days"] is None:
         found["callback_watch_days"] = found["warranty_days"]
-    return Settings(**found, defaulted=tuple(sorted({key for key, *_ in keys} - given)))
+    return Settings(**found, defaulted=tuple(sorted(key for key, *_, is_given in keys if not is_given)))
 
 
 def last_date(connection):
@@ -95,9 +97,11 @@ def missing_files(connection):
     import pandas as pd
 
     seen = {file for (file,) in rows(connection, "select distinct file from load_files where rows_in > 0")}
-    empty = [(f"{name}.csv", table.unlocks) for name, table in catalogue.tables().items()
-             if table.unlocks and f"{name}.csv" not in seen and (name in catalogue.REGISTERS or is_empty(connection, name))]
-    return pd.DataFrame(empty, columns=["file", "unlocks"])
+    # A register may be full of what other files imply, and still nobody wrote it.
+    unseen = [(name, table) for name, table in catalogue.tables().items() if f"{name}.csv" not in seen
+              and (name in catalogue.REGISTERS or is_empty(connection, name))]
+    return pd.DataFrame([(f"{name}.csv", table.unlocks) for name, table in unseen if table.unlocks],
+                        columns=["file", "unlocks"])
 
 
 def is_empty(connection, name):
@@ -105,19 +109,7 @@ def is_empty(connection, name):
     return not rows(connection, f'select count(*) from "{name}"')[0][0]
 
 
-def _read(kind, value, otherwise):
-    """Read one setting; a value of the wrong kind is listed by a row check and its default used."""
-    if value is None or value == "":
-        return otherwise
-    try:
-        if kind == "date":
-            return datetime.date.fromisoformat(value)
-        return value if kind == "text" else _positive(float(value))
-    except ValueError:
-        return otherwise
-
-
-def _positive(number):
-    if not 0 <= number < float("inf"):
-        raise ValueError(number)
-    return number
+def _read(kind, value):
+    if value is None or kind == "text":
+        return value
+    return datetime.date.fromisoformat(value) if kind == "date" else float(value)

@@ -61,7 +61,7 @@ create table shop_keys (
 -- Shop settings. Unlocks: your own rates, warranty, trip costs and cash limit instead of stated defaults.
 create table shop (
     key varchar primary key references shop_keys (key), -- setting
-    value varchar not null, -- its value, as typed
+    value varchar, -- its value, as typed; empty = not given, its default is used
     extra varchar -- columns beyond the contract, JSON
 );
 
@@ -104,7 +104,7 @@ create table interchange (
 -- Companions. Unlocks: parts that always come along (a new coil brings a new sleeve).
 create table companions (
     trigger_part varchar references parts (part), -- the part that brings another
-    trigger_wear_class varchar, -- or every part of this class
+    trigger_wear_class varchar check (trigger_wear_class in ('coil', 'sleeve', 'opto_pair', 'plunger', 'spring', 'switch', 'ring', 'lamp', 'connector', 'fuse', 'capacitor', 'board', 'display', 'moulding', 'bracket', 'fastener', 'cosmetic', 'other')), -- or every part of this class
     adds_part varchar not null references parts (part), -- what comes along
     share double check (share between 0 and 1), -- how often, 0 to 1; default 1
     per varchar check (per in ('piece', 'assembly', 'machine')), -- counted once per; default piece
@@ -410,7 +410,7 @@ create table photos (
 
 -- Wear. Unlocks: your own guess of how long parts last, used until records outweigh it.
 create table wear (
-    wear_class varchar primary key, -- class of part
+    wear_class varchar primary key check (wear_class in ('coil', 'sleeve', 'opto_pair', 'plunger', 'spring', 'switch', 'ring', 'lamp', 'connector', 'fuse', 'capacitor', 'board', 'display', 'moulding', 'bracket', 'fastener', 'cosmetic', 'other')), -- class of part
     median_plays_new double check (median_plays_new > 0), -- games until half of new pieces fail
     median_plays_kept double check (median_plays_kept > 0), -- games until half of kept pieces fail
     median_months_new double check (median_months_new > 0), -- months, where there is no play counter

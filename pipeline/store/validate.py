@@ -2,7 +2,7 @@
 
 import re
 
-from pipeline.store import catalogue
+from pipeline.store import catalogue, rule_words
 
 NUMBER = r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?"
 WHOLE = r"[+-]?\d+(\.0*)?"
@@ -11,7 +11,7 @@ OFFENCE_COLUMNS = ["line", "column", "value", "rule", "suggestion"]
 
 
 def stage(connection, name, frame):
-    """Put the text of one file beside the store, and its typed reading next to it.
+    """Put the text of one file beside the store, each cell's typed reading next to it.
 
     Parameters
     ----------
@@ -19,21 +19,20 @@ def stage(connection, name, frame):
     name : str
         Table of the shop folder.
     frame : pandas.DataFrame
-        Text columns by contract name, ``file_line`` (int), ``extra`` (JSON text or None). Contract columns
-        the file lacks may be absent.
+        Text columns by contract name, ``file_line`` (int, no two alike), ``extra`` (JSON text or None).
+        Contract columns the file lacks may be absent.
     """
-    table = catalogue.tables()[name]
+    columns = catalogue.tables()[name].file_columns
+    text = ", ".join(f'{_text(column, set(frame.columns))} as "{column.name}"' for column in columns)
+    typed = ", ".join(f'{_typed(column)} as "typed {column.name}"' for column in columns)
     connection.register("incoming_rows", frame)
-    given = set(frame.columns)
-    text = ", ".join(f'{_text(column, given)} as "{column.name}"' for column in table.file_columns)
-    connection.execute(f"create or replace temp table staged_{name} as"
-                       f" select cast(file_line as bigint) as file_line, {text}, cast(extra as varchar) as extra from incoming_rows")
+    connection.execute(f"create or replace temp table staged_{name} as select *, {typed} from (select"
+                       f" cast(file_line as bigint) as file_line, cast(extra as varchar) as extra, {text}"
+                       " from incoming_rows)")
     connection.unregister("incoming_rows")
-    typed = ", ".join(f'{_typed(column)} as "{column.name}"' for column in table.file_columns)
-    connection.execute(f"create or replace temp table typed_{name} as select file_line, {typed}, extra from staged_{name}")
 
 
-def offences(connection, name):
+def offences(connection, name, refused):
     """Return the values of a staged file that break a rule, one row for each value and rule.
 
     Parameters
@@ -41,6 +40,9 @@ def offences(connection, name):
     connection : duckdb.DuckDBPyConnection
         With ``name`` staged, and the accepted rows of its parents.
     name : str
+    refused : pandas.DataFrame
+        Offences found before, as this function returns them: the other rules say nothing of their
+        cells, nor of rows refused as a whole (no column).
 
     Returns
     -------
@@ -48,33 +50,39 @@ def offences(connection, name):
         Columns line, column, value, rule, suggestion; sorted by line.
     """
     table = catalogue.tables()[name]
-    connection.execute(f"create or replace temp table broken_{name} as {' union all '.join(_cell_rules(table))}")
+    connection.register("refused_rows", refused[OFFENCE_COLUMNS].astype({c: object for c in OFFENCE_COLUMNS[1:]}))
+    connection.execute(f"create or replace temp table broken_{name} as select cast(line as bigint) as line,"
+                       ' cast("column" as varchar) as "column", cast(value as varchar) as value,'
+                       " cast(rule as varchar) as rule, cast(suggestion as varchar) as suggestion from refused_rows")
+    connection.execute(f"insert into broken_{name} from ({' union all '.join(_cell_rules(table))}) as found"
+                       " where not exists (from refused_rows as refused where refused.line = found.line"
+                       ' and coalesce(refused."column" = found."column", true))')
+    connection.unregister("refused_rows")
     connection.execute(f"insert into broken_{name} {_double_rule(table)}")
     if not table.has_row_identity:
         connection.execute(f"insert into broken_{name} {_same_key_rule(table)}")
-    return connection.execute(f'select line, "column", value, rule, suggestion from broken_{name}'
-                              f' order by line, "column", rule').df()
+    return connection.execute(f'from broken_{name} order by line, "column", rule').df()
 
 
-def accept(connection, name):
+def accept(connection, name, recorded_in="folder"):
     """Keep the staged rows without an offence as ``accepted_<name>``; return how many (int)."""
     table = catalogue.tables()[name]
-    filled = ""
+    cells = [f'"typed {column.name}" as "{column.name}"' for column in table.file_columns] + ["extra"]
     if table.has_row_identity:
-        filled = f", {row_hash(table)} as row_hash, 'folder' as recorded_in"
-    connection.execute(f"create or replace temp table accepted_{name} as select * exclude (file_line){filled} from typed_{name}"
+        cells += [f"{_row_hash(table)} as row_hash", f"{_quoted(recorded_in)} as recorded_in"]
+    connection.execute(f"create or replace temp table accepted_{name} as select {', '.join(cells)} from staged_{name}"
                        f" where file_line not in (select line from broken_{name})")
     return connection.execute(f"select count(*) from accepted_{name}").fetchall()[0][0]
 
 
-def row_hash(table):
-    """Return the SQL expression of a row's checksum over all contract columns of ``table`` (str)."""
-    cells = ", ".join(f"coalesce(cast(\"{column.name}\" as varchar), chr(30))" for column in table.file_columns)
-    return f"md5(concat_ws(chr(31), {cells}))"
+def _row_hash(table):
+    """A row's checksum over its contract columns; JSON keeps their borders whatever a cell holds."""
+    cells = ", ".join(f'cast("typed {column.name}" as varchar)' for column in table.file_columns)
+    return f"md5(cast(to_json([{cells}]) as varchar))"
 
 
 def _text(column, given):
-    return f'nullif(cast("{column.name}" as varchar), \'\')' if column.name in given else "cast(null as varchar)"
+    return f"nullif(cast(\"{column.name}\" as varchar), '')" if column.name in given else "cast(null as varchar)"
 
 
 def _typed(column):
@@ -86,7 +94,8 @@ def _typed(column):
     if column.type in ("BIGINT", "INTEGER"):
         return (f"case when regexp_full_match({cell}, '{WHOLE}')"
                 f" then try_cast(try_cast({cell} as decimal(38, 6)) as {column.type}) end")
-    return f"case when regexp_full_match({cell}, '{NUMBER}') then try_cast({cell} as {column.type}) end"
+    finite = f" and isfinite(try_cast({cell} as double))"
+    return f"case when regexp_full_match({cell}, '{NUMBER}'){finite} then try_cast({cell} as {column.type}) end"
 
 
 def _cell_rules(table):
@@ -94,82 +103,53 @@ def _cell_rules(table):
     for column in table.file_columns:
         if column.is_required:
             rules.append(_select(table, column.name, "required", "a value is required here",
-                                 f'staged."{column.name}" is null'))
+                                 f'"{column.name}" is null'))
         if column.type != "VARCHAR":
-            rules.append(_select(table, column.name, wanted(column)[0], f"wanted {wanted(column)[1]}",
-                                 f'staged."{column.name}" is not null and typed."{column.name}" is null'))
+            rules.append(_select(table, column.name, *rule_words.wanted(column),
+                                 f'"{column.name}" is not null and "typed {column.name}" is null'))
     rules += [_check_rule(table, text, columns) for text, columns in table.checks
               if not set(columns) & set(catalogue.FILLED)]
     return rules + [_reference_rule(table, *reference) for reference in table.references]
 
 
 def _check_rule(table, text, columns):
-    rule, words = check_in_words(text, columns)
-    broken = re.sub(r'(?<![\w\'"])"?(' + "|".join(columns) + r')"?(?![\w\'"])', r'typed."\1"', text)
-    return _select(table, columns[0], rule, words, f"not {broken}")
+    broken = re.sub(r'(?<![\w\'"])"?(' + "|".join(columns) + r')"?(?![\w\'"])', r'"typed \1"', text)
+    return _select(table, columns[0], *rule_words.check(text, columns), f"not {broken}")
 
 
 def _reference_rule(table, column, parent, parent_column):
     known = f'select "{parent_column}" from main.{parent}'
     if parent in catalogue.tables():
         known += f' union all select "{parent_column}" from accepted_{parent}'
-    return _select(table, column, f"unknown_{parent_column}", f"wanted a {parent_column} listed in {parent}",
-                   f'typed."{column}" is not null and typed."{column}" not in ({known})')
+    return _select(table, column, *rule_words.reference(parent, parent_column),
+                   f'"{column}" is not null and "{column}" not in ({known})')
 
 
 def _select(table, column, rule, words, condition):
-    return (f"select staged.file_line as line, {_quoted(column)} as \"column\", staged.\"{column}\" as value, {_quoted(rule)} as rule,"
-            f" {_quoted(words)} as suggestion from staged_{table.name} as staged"
-            f" inner join typed_{table.name} as typed on staged.file_line = typed.file_line where {condition}")
+    return (f'select file_line as line, {_quoted(column)} as "column", "{column}" as value, {_quoted(rule)} as rule,'
+            f" {_quoted(words)} as suggestion from staged_{table.name} where {condition}")
 
 
 def _double_rule(table):
-    cells = ", ".join(f'"{column.name}"' for column in table.file_columns)
-    tell = "; a number in `line` tells equal rows apart" if "line" in cells.replace('"', "").split(", ") else ""
-    return (f"select file_line, null, null, 'double', 'the same as line ' || first_line || {_quoted(tell)} from ("
-            f"select file_line, min(file_line) over (partition by {cells}) as first_line from typed_{table.name}"
-            f" where file_line not in (select line from broken_{table.name})) where file_line > first_line")
+    can_tell = any(column.name == "line" for column in table.file_columns)
+    way_out = "a number in `line` tells equal rows apart" if can_tell else "if both are true, write them as one row"
+    cells = ", ".join(f'"typed {column.name}"' for column in table.file_columns)
+    return (f"select file_line, null, null, 'double', 'the same as line ' || first_line || {_quoted('; ' + way_out)}"
+            f" from ({_first_of_equals(table, cells)}) where file_line > first_line")
 
 
 def _same_key_rule(table):
-    cells = ", ".join(f'"{column}"' for column in table.identity)
-    shown = " || ', ' || ".join(f"coalesce(cast(\"{column}\" as varchar), 'empty')" for column in table.identity)
-    return (f"select file_line, {_quoted(table.identity[0])}, shown, 'same_key',"
-            f" 'line ' || first_line || ' already gives other values for {', '.join(table.identity)}; keep one of the two'"
-            f" from (select file_line, {shown} as shown, min(file_line) over (partition by {cells}) as first_line from typed_{table.name}"
-            f" where file_line not in (select line from broken_{table.name})) where file_line > first_line")
+    cells = ", ".join(f'"typed {column}"' for column in table.identity)
+    shown = " || ', ' || ".join(f"coalesce(\"{column}\", 'empty')" for column in table.identity)
+    words = f" already gives other values for the same {', '.join(table.identity)}; keep one of the two"
+    return (f"select file_line, {_quoted(table.identity[0])}, {shown}, 'same_key',"
+            f" 'line ' || first_line || {_quoted(words)}"
+            f" from ({_first_of_equals(table, cells)}) where file_line > first_line")
 
 
-def wanted(column):
-    """Return the name of the rule and the words for what a value of ``column`` must be (str, str)."""
-    if column.type == "DATE":
-        return "date", "a day as 2025-03-09"
-    if column.type in ("BIGINT", "INTEGER"):
-        return "whole_number", "a whole number of pieces" if column.name.endswith("_pcs") else "a whole number"
-    return "number", "a number with a decimal point, as 12.50"
-
-
-def check_in_words(text, columns):
-    """Turn a CHECK expression of the catalogue into the name of its rule and words (str, str).
-
-    Examples
-    --------
-    >>> check_in_words("(qty_pcs != 0)", ("qty_pcs",))
-    ('not_zero', 'wanted anything but 0')
-    >>> check_in_words("(delivered_on >= booked_on)", ("delivered_on", "booked_on"))
-    ('order_of_days', 'delivered_on must not be before booked_on')
-    """
-    if found := re.search(r" IN \((.*)\)\)$", text):
-        return "allowed_values", "wanted one of " + ", ".join(re.findall(r"'([^']*)'", found[1]))
-    if len(columns) == 2 and ">=" in text:
-        return "order_of_days", f"{columns[0]} must not be before {columns[1]}"
-    if found := re.search(r"BETWEEN (\S+) AND ([^\s)]+)", text):
-        return "range", f"wanted a number from {found[1]} to {found[2]}"
-    for sign, rule, words in (("!= 0", "not_zero", "anything but 0"), ("> 0", "range", "more than 0"),
-                              (">= 0", "range", "0 or more")):
-        if sign in text:
-            return rule, f"wanted {words}"
-    return "rule", f"wanted {text}"
+def _first_of_equals(table, cells):
+    return (f"select *, min(file_line) over (partition by {cells}) as first_line from staged_{table.name}"
+            f" where file_line not in (select line from broken_{table.name})")
 
 
 def _quoted(text):

@@ -142,7 +142,7 @@ def test_the_tests_import_nothing_undeclared(test_files):
 
 
 def test_nothing_is_declared_that_nobody_uses(package_files):
-    unused = {name for name in modules_of("run") if name not in top_imports(package_files)}
+    unused = modules_of("run") - top_imports(package_files)
     seldom = {MODULES.get(name, name) for name in NEEDED_UNSEEN}
     assert unused <= seldom, f"declared, never imported: {sorted(unused - seldom)}"
 

@@ -1,5 +1,7 @@
 """Files that are not what they should be: one clear sentence, and the store as it was."""
 
+import shutil
+
 import pytest
 
 from pipeline.errors import RecordsError
@@ -7,11 +9,17 @@ from pipeline.ingest import shop_folder
 from tests.support import small_shop
 
 
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory):
+    """A store of the least folder, loaded once; to be copied."""
+    return small_shop.load(tmp_path_factory.mktemp("loaded") / "shop", small_shop.LEAST)[0]
+
+
 @pytest.fixture
-def shop(tmp_path):
-    """A loaded store and its folder."""
+def shop(tmp_path, loaded):
+    """A folder and its loaded store."""
     folder = small_shop.write(tmp_path / "shop", small_shop.LEAST)
-    return folder, small_shop.load(folder)[0]
+    return folder, shutil.copy(loaded, tmp_path / "shop.duckdb")
 
 
 def refused(folder, shop_file):

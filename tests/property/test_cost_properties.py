@@ -7,7 +7,9 @@ from hypothesis import strategies as st
 from pipeline.kernels.cost_layers import NEVER_CAME, fifo
 from pipeline.kernels.landed_cost import landed_cents, share_by_value
 
-layers = st.lists(st.tuples(st.integers(0, 3), st.integers(0, 20), st.integers(1, 9), st.integers(0, 500)), max_size=25)
+layers = st.lists(
+    st.tuples(st.integers(0, 3), st.integers(0, 20), st.integers(1, 9), st.integers(0, 500)), max_size=25
+)
 issues = st.lists(st.tuples(st.integers(0, 3), st.integers(0, 20), st.integers(1, 9)), max_size=25)
 
 
@@ -19,8 +21,12 @@ def _by_hand(layer_rows, issue_rows):
     """One piece at a time from a queue per part: (issue, layer, place in the layer) for every piece."""
     taken = []
     for part in range(4):
-        queue = [(number, place) for number, row in sorted(enumerate(layer_rows), key=lambda each: each[1][1])
-                 if row[0] == part for place in range(row[2])]  # fmt: skip
+        queue = [
+            (number, place)
+            for number, row in sorted(enumerate(layer_rows), key=lambda each: each[1][1])
+            if row[0] == part
+            for place in range(row[2])
+        ]
         for number, row in sorted(enumerate(issue_rows), key=lambda each: each[1][1]):
             if row[0] == part:
                 taken += [(number, *(queue.pop(0) if queue else (NEVER_CAME, 0))) for _ in range(row[2])]
@@ -70,7 +76,9 @@ def test_provisional_is_exactly_what_was_not_yet_in(layer_rows, issue_rows):
 
 
 orders = st.lists(
-    st.tuples(st.integers(-5_000, 50_000), st.lists(st.integers(0, 10**6), min_size=1, max_size=8)), min_size=1, max_size=8
+    st.tuples(st.integers(-5_000, 50_000), st.lists(st.integers(0, 10**6), min_size=1, max_size=8)),
+    min_size=1,
+    max_size=8,
 )
 
 

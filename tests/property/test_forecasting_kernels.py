@@ -106,8 +106,9 @@ def test_order_of_cells_does_not_matter_to_the_pooled_mean(cells, shuffle):
     total, count = (np.array(column, dtype=float) for column in zip(*cells, strict=True))
     pool = np.arange(len(cells)) % 3
     pool = np.unique(pool, return_inverse=True)[1]
-    straight = pieces_per_use.nested_mean(total, count, pool)
-    assert_allclose(pieces_per_use.nested_mean(total[order], count[order], pool[order]), straight[order], rtol=1e-9)
+    straight = pieces_per_use.nested_mean(total, count, total / 2, pool)
+    shuffled = pieces_per_use.nested_mean(total[order], count[order], total[order] / 2, pool[order])
+    assert_allclose(shuffled, straight[order], rtol=1e-9)
 
 
 @given(st.lists(st.floats(0, 400), min_size=1, max_size=30), st.floats(0, 500), st.floats(0, 400))

@@ -27,8 +27,12 @@ class Shop:
 
     def add(self, table, **values):
         self.rows += 1
-        columns = {c for (c,) in self.connection.execute(
-            "select column_name from duckdb_columns() where table_name = ?", [table]).fetchall()}
+        columns = {
+            c
+            for (c,) in self.connection.execute(
+                "select column_name from duckdb_columns() where table_name = ?", [table]
+            ).fetchall()
+        }
         values |= {"row_hash": str(self.rows)} if "row_hash" in columns else {}
         values |= {"recorded_in": "folder"} if "recorded_in" in columns else {}
         names, marks = ", ".join(values), ", ".join("?" * len(values))
@@ -40,7 +44,9 @@ class Shop:
             self.add("order_lines", order_no=number, part=part, qty_pcs=qty, unit_price=2.5, received_on=received_on)
 
     def answer(self, view, part=None):
-        found = read.rows(self.connection, f"select * from {view}" + (" where part = ?" if part else ""), [part] if part else [])
+        found = read.rows(
+            self.connection, f"select * from {view}" + (" where part = ?" if part else ""), [part] if part else []
+        )
         names = [column[0] for column in self.connection.description]
         rows = [dict(zip(names, row, strict=True)) for row in found]
         return rows[0] if part and len(rows) == 1 else rows
@@ -110,10 +116,19 @@ def test_bins_of_one_day_add_up_and_a_bin_left_out_is_a_doubt(shop):
     assert shop.answer("stock_position", "coil")["doubt"] == "not every bin was counted on the last day"
 
 
-@pytest.mark.parametrize(("source", "kind", "on_hand"), [
-    ("new", None, 8), ("customer", None, 10), ("salvage", None, 10), ("made", None, 10),
-    ("salvage", "harvested", 13), ("made", "made", 13), ("salvage", "made", 15), ("customer", "harvested", 15),
-])
+@pytest.mark.parametrize(
+    ("source", "kind", "on_hand"),
+    [
+        ("new", None, 8),
+        ("customer", None, 10),
+        ("salvage", None, 10),
+        ("made", None, 10),
+        ("salvage", "harvested", 13),
+        ("made", "made", 13),
+        ("salvage", "made", 15),
+        ("customer", "harvested", 15),
+    ],
+)
 def test_only_what_lay_on_the_shelf_leaves_it(shop, source, kind, on_hand):
     # 10 counted, 2 taken from the source; five put on the shelf where a move of that kind was written down
     shop.add("counts", part="coil", counted_on="2026-01-01", qty_pcs=10)
@@ -140,7 +155,9 @@ def test_part_deliveries_leave_the_rest_on_order(shop):
 
 def test_a_line_closed_short_brings_nothing_more(shop):
     shop.add("orders", order_no="P1", vendor="north", ordered_on="2026-01-20")
-    shop.add("order_lines", order_no="P1", part="coil", qty_pcs=10, unit_price=2, received_on="2026-02-01", received_pcs=8)
+    shop.add(
+        "order_lines", order_no="P1", part="coil", qty_pcs=10, unit_price=2, received_on="2026-02-01", received_pcs=8
+    )
     row = shop.answer("stock_position", "coil")
     assert (row["on_hand_pcs"], row["on_order_pcs"]) == (8, 0)
     assert shop.answer("open_lines") == []
@@ -163,10 +180,19 @@ class TestCommittedNeeds:
     def finding(self, shop, job, part, assembly="flipper", **values):
         shop.add("findings", job=job, part=part, assembly=assembly, **values)
 
-    @pytest.mark.parametrize(("condition", "action", "is_needed"), [
-        ("failed", None, True), ("missing", None, True), ("worn", "replace", True), ("good", "replace", True),
-        ("worn", None, False), ("failed", "recondition", False), ("missing", "make", False), ("good", "keep", False),
-    ])
+    @pytest.mark.parametrize(
+        ("condition", "action", "is_needed"),
+        [
+            ("failed", None, True),
+            ("missing", None, True),
+            ("worn", "replace", True),
+            ("good", "replace", True),
+            ("worn", None, False),
+            ("failed", "recondition", False),
+            ("missing", "make", False),
+            ("good", "keep", False),
+        ],
+    )
     def test_a_finding_asks_for_a_part(self, shop, condition, action, is_needed):
         self.finding(shop, "B1", "coil", qty_pcs=2, condition=condition, action=action)
         assert [row["still_pcs"] for row in shop.answer("committed_needs")] == ([2] if is_needed else [])

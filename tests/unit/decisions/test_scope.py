@@ -195,7 +195,7 @@ def test_without_lists_everything_later_is_unknown_and_says_what_would_tell():
         job_parts=BASE["job_parts"] + "\nT1 coil 3",
     )
     row = options.loc[("family:ss", "thorough")]
-    assert row["parts_amount"] > 30
+    assert row["parts_amount"] > 15
     assert row[["callback_share", "later_cost_amount", "shop_cost_amount", "owner_cost_amount"]].isna().all()
     assert lines["why"].str.contains("assembly_parts.csv").any()
 
@@ -236,3 +236,17 @@ def test_single_tables_are_the_pair():
         options, lines = scope.scope_tables(connection)
         assert scope.scope_options(connection).equals(options)
         assert scope.scope_lines(connection).equals(lines)
+
+
+def test_rare_lines_are_summed_up_in_one():
+    # thirty fix-only jobs, one of which took a coil: a thirtieth of a piece a job, below one in twenty
+    jobs = BASE["jobs"] + "".join(f"\nF{n} ss fix_only delivered home 2026-01-01 read" for n in range(30))
+    used = "job part qty_pcs\nR1 coil 1\nF0 coil 1" + "".join(f"\nF{n} sleeve 1" for n in range(30))
+    options, lines = _tables(jobs=jobs, job_parts=used)
+    lines = lines[lines["option"] == "fix_only"]
+    rare = lines[lines["part"].isna() & (lines["action"] == "replace")].iloc[0]
+    assert "rarer than one piece in twenty" in rare["why"]
+    assert 0 < rare["qty_pcs"] < scope.RARE_PCS
+    assert not (lines["part"] == "coil").any()
+    own = options.loc[("family:ss", "fix_only")]
+    assert_allclose(lines["now_amount"].sum(), own["parts_amount"] + own["bench_hours"] * 40)

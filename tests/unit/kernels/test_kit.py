@@ -81,26 +81,18 @@ def test_stocking_the_part_that_stalls_alone_mends_exactly_that_share():
         assert_allclose(kit.ready_jobs(filled, need).mean() - before, alone[part], atol=1e-12)
 
 
-def test_drained_shelf_takes_only_what_the_lead_time_reaches():
-    left = kit.drained_shelf([[5, 5], [5, 5]], [[10, 30], [0, 0]], [0, 0, 1], [5, 20, 1], [[1, 2], [2, 1], [4, 4]])
-    assert_array_equal(left, [[4, 2], [5, 5]])
-
-
-def test_drained_parts_are_short_together():
-    rng = np.random.default_rng(35)
-    n_draws = 4000
-    n_jobs = rng.poisson(1.0, n_draws)
-    draw = np.repeat(np.arange(n_draws), n_jobs)
-    need = np.repeat(rng.integers(0, 2, (len(draw), 1)), 2, axis=1)  # both parts or neither
-    shelf = kit.drained_shelf(np.full((n_draws, 2), 2), np.full((n_draws, 2), 10.0), draw, np.zeros(len(draw)), need)
-    assert_array_equal(shelf[:, 0], shelf[:, 1])
-    assert shelf[:, 0].min() < 0
+def test_weights_say_how_often_a_job_turns_out_like_each():
+    shelf, need = np.array([[1, 0], [0, 1]]), np.array([[1, 0], [0, 1]])
+    stalls, _ = kit.stalls_by_part(shelf, need, [3.0, 1.0])
+    assert_allclose(stalls, [0.75 * 0.5, 0.25 * 0.5])
+    repeated, _ = kit.stalls_by_part(shelf, need[[0, 0, 0, 1]])
+    assert_allclose(stalls, repeated)
 
 
 def test_shapes_that_do_not_fit_are_refused():
     with pytest.raises(InvalidParameter, match="wanted the same parts in both"):
         kit.ready_jobs([[1, 2]], [[1]])
-    with pytest.raises(InvalidParameter, match="do not fit"):
-        kit.drained_shelf([[1, 2]], [[1, 2]], [0], [1, 2], [[1, 1]])
+    with pytest.raises(InvalidParameter, match="wanted one weight for each of 1 jobs"):
+        kit.stalls_by_part([[1]], [[1]], [1.0, 2.0])
     with pytest.raises(InvalidParameter, match="wanted one each"):
         kit.best_kit([0.1], [0.1, 0.2], 3)

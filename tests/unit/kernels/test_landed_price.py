@@ -75,8 +75,14 @@ def test_rejects_raise_the_price_of_a_usable_piece():
 )
 def test_offers_out_of_range_are_refused(change, said):
     offer = {
-        "wanted_pcs": [1], "pack_pcs": [1], "from_packs": [[1]], "pack_prices": [[2.0]], "freight_share": [0.0],
-        "reject_share": [0.0], "fit_hours": [0.0], "labour_cost": 30.0,
+        "wanted_pcs": [1],
+        "pack_pcs": [1],
+        "from_packs": [[1]],
+        "pack_prices": [[2.0]],
+        "freight_share": [0.0],
+        "reject_share": [0.0],
+        "fit_hours": [0.0],
+        "labour_cost": 30.0,
     }
     with pytest.raises(InvalidParameter, match=said):
         landed_price.landed(**(offer | change))

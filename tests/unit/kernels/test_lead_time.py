@@ -20,11 +20,17 @@ def orders(rng, n_orders, mean, shape, window_days):
 
 def likelihood_search(days, is_open):
     """Maximum of the censored likelihood by a general optimiser over scipy's own gamma distribution."""
+
     def minus_log(x):
         law = gamma(np.exp(x[1]), scale=np.exp(x[0] - x[1]))
         return -(law.logpdf(days[~is_open]).sum() + law.logsf(days[is_open]).sum())
-    found = minimize(minus_log, [np.log(days.mean()), 0.0], method="Nelder-Mead",
-                     options={"xatol": 1e-9, "fatol": 1e-11, "maxiter": 4000})
+
+    found = minimize(
+        minus_log,
+        [np.log(days.mean()), 0.0],
+        method="Nelder-Mead",
+        options={"xatol": 1e-9, "fatol": 1e-11, "maxiter": 4000},
+    )
     return np.exp(found.x), -found.fun
 
 
@@ -99,7 +105,9 @@ def test_an_open_order_pulls_the_estimate_up_and_the_longer_the_more():
     assert np.all(np.diff(means) > 0)
 
 
-@pytest.mark.parametrize(("days", "is_open"), [([], []), ([5.0], [False]), ([5.0, 5.0], [False, False]), ([9.0], [True])])
+@pytest.mark.parametrize(
+    ("days", "is_open"), [([], []), ([5.0], [False]), ([5.0, 5.0], [False, False]), ([9.0], [True])]
+)
 def test_no_maximum_means_no_number(days, is_open):
     fitted = lead_time.fit(days, is_open, [0] * len(days), NO_QUOTE, 3.0)
     assert np.isnan(fitted.mean_days[0]) and np.isnan(fitted.shape[0])

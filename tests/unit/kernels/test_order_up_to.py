@@ -139,3 +139,9 @@ def test_a_rule_that_never_orders_is_refused():
 def test_costs_in_different_units_are_refused_rather_than_laid_out_for_hours():
     with pytest.raises(InvalidParameter, match="same money and period"):
         order_up_to.best([[0.5, 0.5]], [[0.5, 0.5]], [1e-12], [1.0], [1e6])
+
+
+def test_no_items_at_all_are_no_rules():
+    rule = order_up_to.best(np.ones((0, 1)), np.ones((0, 1)), [], [], [])
+    assert rule.cost.shape == (0,)
+    assert order_up_to.standing_shares(np.ones((0, 1)), [], []).shape[0] == 0

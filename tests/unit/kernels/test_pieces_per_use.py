@@ -23,7 +23,7 @@ def test_nested_mean_of_the_only_row_is_what_was_expected():
 
 
 def test_typical_extra_counts_every_part_once():
-    # Stratum 0: parts with 0 and 3 extra a use, log2 0 and 2; stratum 1: one part with 15, log2 4. Overall (0+2+4)/3 = 2.
+    # Stratum 0: parts with 0 and 3 extra a use, log2 0 and 2; stratum 1: one with 15, log2 4. Overall (0+2+4)/3 = 2.
     # Stratum 0: (0 + 2 + 2)/3, stratum 1: (4 + 2)/2.
     found = pieces_per_use.typical_extra([0.0, 2.0, 4.0, 30.0], [3, 1, 1, 2], [0, 1, 1, 2], [0, 0, 0, 1])
     assert_allclose(found, [2 ** (4 / 3) - 1] * 3 + [2**3 - 1])

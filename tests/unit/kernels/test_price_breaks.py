@@ -19,9 +19,7 @@ def incremental_cost(quantity, demand, ordering, share, from_pcs, prices):
     """Cost of a quantity by adding up the pieces of each range: the referee, item by item."""
     edges = np.append(from_pcs, np.inf)
     edges[0] = 0
-    purchase = sum(
-        price * max(min(quantity, edges[k + 1]) - edges[k], 0) for k, price in enumerate(prices)
-    )
+    purchase = sum(price * max(min(quantity, edges[k + 1]) - edges[k], 0) for k, price in enumerate(prices))
     return (ordering + purchase) * demand / quantity + share * purchase / 2
 
 

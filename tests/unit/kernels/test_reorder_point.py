@@ -45,8 +45,10 @@ def test_lumpy_demand_in_packs_is_the_cheapest_of_an_enumeration():
     rule = reorder_point.best_in_packs(period, lead, *costs, packs)
     assert_array_equal(rule.order_pcs % packs, 0)
     for k in range(30):
+
         def weight(quantity, k=k):
             return np.minimum(sizes, quantity) @ period[k]
+
         least = by_enumeration(weight, lead[k], *(c[k] for c in costs), int(packs[k]))
         assert_allclose(rule.cost[k], least, rtol=1e-10)
 

@@ -24,7 +24,9 @@ def test_cost_equals_the_integral_over_standing_levels():
 def test_the_optimum_is_where_a_general_search_ends():
     found = minimize(
         lambda x: float(reorder_point_normal.cost(x[0], max(x[1], 1e-3), **ITEM, **RATES)),
-        [30.0, 100.0], method="Nelder-Mead", options={"xatol": 1e-8, "fatol": 1e-12},
+        [30.0, 100.0],
+        method="Nelder-Mead",
+        options={"xatol": 1e-8, "fatol": 1e-12},
     )
     r, quantity, cost = reorder_point_normal.best(**ITEM, **RATES)
     assert_allclose([r, quantity], found.x, rtol=1e-5)
@@ -38,7 +40,9 @@ def test_many_items_at_once_over_wide_ranges():
     r, quantity, cost = reorder_point_normal.best(demand, 0.1 * demand, sd, holding, waiting, ordering)
     for r_step, q_step in [(1.01, 1.0), (0.99, 1.0), (1.0, 1.01), (1.0, 0.99)]:
         shifted = 0.1 * demand + (r - 0.1 * demand) * r_step
-        near = reorder_point_normal.cost(shifted, quantity * q_step, demand, 0.1 * demand, sd, holding, waiting, ordering)
+        near = reorder_point_normal.cost(
+            shifted, quantity * q_step, demand, 0.1 * demand, sd, holding, waiting, ordering
+        )
         assert (near >= cost * (1 - 1e-12)).all()
 
 

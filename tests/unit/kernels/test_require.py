@@ -28,7 +28,9 @@ def test_whole_positive_refuses(wrong):
 
 
 def test_a_share_that_looks_like_percent_is_said_to():
-    with pytest.raises(InvalidParameter, match="service_share is 95; wanted a share between 0 and 1. Did you mean 0.95"):
+    with pytest.raises(
+        InvalidParameter, match="service_share is 95; wanted a share between 0 and 1. Did you mean 0.95"
+    ):
         require.share("service_share", 95)
 
 

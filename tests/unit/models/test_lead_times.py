@@ -30,8 +30,10 @@ def orders(*rows):
     """Orders of one coil each: vendor, day ordered, day received or -."""
     heads = "\n".join(f"P{n} {row[0]} {row[1]}" for n, row in enumerate(rows))
     lines = "\n".join(f"P{n} coil 1 5 {row[2]}" for n, row in enumerate(rows))
-    return {"orders": f"order_no vendor ordered_on\n{heads}",
-            "order_lines": f"order_no part qty_pcs unit_price received_on\n{lines}"}
+    return {
+        "orders": f"order_no vendor ordered_on\n{heads}",
+        "order_lines": f"order_no part qty_pcs unit_price received_on\n{lines}",
+    }
 
 
 def test_without_orders_the_quote_is_all_there_is():
@@ -95,8 +97,16 @@ def test_a_vendor_without_quote_leans_on_the_whole_shop():
 
 
 def test_columns_are_those_of_the_table():
-    assert list(fitted().frame.columns) == ["vendor", "receipts", "open_orders", "mean_days", "q10_days", "q50_days",
-                                            "q90_days", "note"]
+    assert list(fitted().frame.columns) == [
+        "vendor",
+        "receipts",
+        "open_orders",
+        "mean_days",
+        "q10_days",
+        "q50_days",
+        "q90_days",
+        "note",
+    ]
 
 
 def test_quantiles_rise_around_the_mean():

@@ -30,11 +30,16 @@ def use():
 
 def reservations_of(known=(), written=(), bookings_per_day=0.1):
     pipeline = JobPipeline(
-        TODAY, pd.DataFrame(known, columns=["job", "family", "scope", "clock", "elapsed_days"]),
+        TODAY,
+        pd.DataFrame(known, columns=["job", "family", "scope", "clock", "elapsed_days"]),
         pd.DataFrame(columns=["job", "part"]),
-        pd.DataFrame({"family": ["em"], "scope": ["thorough"], "bookings": 9, "shape": 1e6,
-                      "rate_days": 1e6 / bookings_per_day}),
-        {("thorough", "booking_days"): IN_A_MONTH}, pd.DataFrame(columns=["job", "scope"]), ())
+        pd.DataFrame(
+            {"family": ["em"], "scope": ["thorough"], "bookings": 9, "shape": 1e6, "rate_days": 1e6 / bookings_per_day}
+        ),
+        {("thorough", "booking_days"): IN_A_MONTH},
+        pd.DataFrame(columns=["job", "scope"]),
+        (),
+    )
     columns = ["job", "part", "still_pcs", "needed_on"]
     return Reservations(pd.DataFrame(written, columns=columns), pipeline)
 

@@ -10,10 +10,12 @@ from pipeline.models import stock
 from tests.support import hand_shop
 
 TODAY = datetime.date(2026, 3, 1)
-BASE = {"parts": """part description wear_class supply unit_cost
+BASE = {
+    "parts": """part description wear_class supply unit_cost
     bat Bat moulding - 7
     coil Coil coil - -
-    lamp Lamp lamp scarce -"""}
+    lamp Lamp lamp scarce -"""
+}
 
 
 def positions(**tables):
@@ -36,16 +38,22 @@ def test_a_fresh_count_is_no_doubt_and_an_old_one_is():
 
 def test_an_older_doubt_is_kept_before_the_age_of_the_count():
     found = positions(
-        counts="part counted_on qty_pcs\ncoil 2024-09-01 1", families="family name\nem EM",
-        jobs="job family scope delivered_on\nJ1 em thorough 2025-02-01", job_parts="job part qty_pcs\nJ1 coil 3")
+        counts="part counted_on qty_pcs\ncoil 2024-09-01 1",
+        families="family name\nem EM",
+        jobs="job family scope delivered_on\nJ1 em thorough 2025-02-01",
+        job_parts="job part qty_pcs\nJ1 coil 3",
+    )
     assert found.loc["coil", "on_hand_pcs"] == -2
     assert found.loc["coil", "doubt"] == "more taken than was there: count it"
 
 
 def test_unknown_stays_unknown_and_below_zero_counts_as_none():
     found = positions(
-        counts="part counted_on qty_pcs\ncoil 2025-09-01 1\nbat 2025-09-01 4", families="family name\nem EM",
-        jobs="job family scope delivered_on\nJ1 em thorough 2025-12-01", job_parts="job part qty_pcs\nJ1 coil 3")
+        counts="part counted_on qty_pcs\ncoil 2025-09-01 1\nbat 2025-09-01 4",
+        families="family name\nem EM",
+        jobs="job family scope delivered_on\nJ1 em thorough 2025-12-01",
+        job_parts="job part qty_pcs\nJ1 coil 3",
+    )
     free = stock.free_pcs(found)
     assert_allclose(free[:2], [4, 0])
     assert np.isnan(free[2])
@@ -69,15 +77,20 @@ class TestLongestGap:
         heads = "\n".join(f"P{n} north {day}" for n, day in enumerate(days))
         lines = "\n".join(f"P{n} lamp 1 5" for n in range(len(days)))
         return positions(
-            vendors="vendor\nnorth", orders=f"order_no vendor ordered_on\n{heads}",
-            order_lines=f"order_no part qty_pcs unit_price\n{lines}").loc["lamp", "longest_gap_days"]
+            vendors="vendor\nnorth",
+            orders=f"order_no vendor ordered_on\n{heads}",
+            order_lines=f"order_no part qty_pcs unit_price\n{lines}",
+        ).loc["lamp", "longest_gap_days"]
 
     def test_two_orders_say_nothing(self):
         assert np.isnan(self.gaps("2025-01-01", "2025-06-01"))
 
-    @pytest.mark.parametrize(("days", "longest"), [
-        (("2025-01-01", "2025-12-01", "2026-02-01"), 334),
-        (("2025-01-01", "2025-02-01", "2025-03-01"), 365),  # and none since: the wait goes on
-    ])
+    @pytest.mark.parametrize(
+        ("days", "longest"),
+        [
+            (("2025-01-01", "2025-12-01", "2026-02-01"), 334),
+            (("2025-01-01", "2025-02-01", "2025-03-01"), 365),  # and none since: the wait goes on
+        ],
+    )
     def test_the_longest_wait_counts_the_one_that_still_lasts(self, days, longest):
         assert self.gaps(*days) == longest

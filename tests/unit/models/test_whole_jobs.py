@@ -84,9 +84,16 @@ def test_no_jobs_cost_nothing(past):
 
 
 def test_a_part_without_a_price_is_left_out_not_free(past):
-    price = np.array([np.nan, 10.0, np.nan])
+    price = np.array([100.0, 10.0, np.nan])
     amount = whole_jobs.draw_amounts(past, price, "em", "thorough", np.ones(50, int), np.random.default_rng(8))
     assert set(np.unique(amount)) <= {0.0, 20.0}
+
+
+def test_without_a_single_price_the_amount_is_unknown(past):
+    # The board has a price, but no em machine can take one.
+    price = np.array([100.0, np.nan, np.nan])
+    assert np.isnan(whole_jobs.draw_amounts(past, price, "em", "thorough", [2], np.random.default_rng(8))).all()
+    assert whole_jobs.draw_amounts(past, price, "ss", "thorough", [2], np.random.default_rng(8))[0] >= 0
 
 
 def test_a_scope_nobody_ever_did_takes_what_the_familys_other_scopes_took(past):

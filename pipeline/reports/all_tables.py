@@ -1,0 +1,170 @@
+"""Every output table, computed once as long as the store does not change, and written as CSV."""
+
+from functools import lru_cache, partial
+from pathlib import Path
+
+from pipeline.reports.shop import stamp
+from pipeline.store import connect, read
+
+
+def table(store, name):
+    """One output table.
+
+    Parameters
+    ----------
+    store : str or pathlib.Path
+        The DuckDB file.
+    name : str
+        One of `NAMES`.
+
+    Returns
+    -------
+    pandas.DataFrame
+        A copy, free to change.
+
+    Raises
+    ------
+    pipeline.errors.StoreError
+        If the store cannot be read.
+    """
+    topic, frame_of = _TABLES[name]
+    return frame_of(decided(store, topic)).copy()
+
+
+def decided(store, topic):
+    """What a decision came to, worked out once as long as the store does not change.
+
+    Parameters
+    ----------
+    store : str or pathlib.Path
+        The DuckDB file.
+    topic : str
+        One of `TOPICS`.
+
+    Returns
+    -------
+    object
+        Whatever the decision returns; not to be changed.
+    """
+    return _decided(str(store), stamp(store), topic)
+
+
+def write(store, name, folder):
+    """Write one output table as CSV: UTF-8, one header row, the unknown empty.
+
+    Parameters
+    ----------
+    store : str or pathlib.Path
+        The DuckDB file.
+    name : str
+        One of `NAMES`.
+    folder : str or pathlib.Path
+        Made if missing.
+
+    Returns
+    -------
+    pathlib.Path
+        The file written.
+    """
+    path = Path(folder) / f"{name}.csv"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    table(store, name).to_csv(path, index=False, encoding="utf-8", lineterminator="\n")
+    return path
+
+
+@lru_cache(maxsize=32)
+def _decided(store, _stamp, topic):
+    with connect.open_read(store) as connection:
+        return TOPICS[topic](connection, partial(decided, store))
+
+
+def _forecast(connection, _decided):
+    from pipeline.decisions import forecast
+
+    return forecast.make(connection)
+
+
+def _order_plan(connection, _decided):
+    from pipeline.decisions import order_plan
+
+    return order_plan.make(connection)
+
+
+def _plan_table(plan):
+    from pipeline.decisions import order_plan
+
+    return order_plan.table(plan)
+
+
+def _lead_times(connection, _decided):
+    from pipeline.decisions import lead_times
+
+    return lead_times.table(connection, read.settings(connection).today)
+
+
+def _job_ready(connection, decided):
+    from pipeline.decisions import job_ready
+
+    return job_ready.table(decided("order_plan"), connection)
+
+
+def _attention(connection, decided):
+    from pipeline.decisions import attention
+
+    return attention.table(decided("order_plan"), connection)
+
+
+def _scope(connection, _decided):
+    from pipeline.decisions import scope
+
+    return scope.scope_tables(connection)
+
+
+def _hours(connection, _decided):
+    from pipeline.decisions import hours_outlook
+
+    return hours_outlook.job_hours_outlook(connection)
+
+
+def _margins(connection, _decided):
+    from pipeline.decisions import earnings
+
+    return earnings.job_margins(connection)
+
+
+def _variances(connection, _decided):
+    from pipeline.decisions import variances
+
+    return variances.variances(connection)
+
+
+def _records(connection, _decided):
+    return read.frame(connection, "last_load_records")
+
+
+def _itself(frame):
+    return frame
+
+
+TOPICS = {"forecast": _forecast, "order_plan": _order_plan, "lead_times": _lead_times,
+          "job_ready": _job_ready,
+          "attention": _attention, "scope": _scope, "hours": _hours, "margins": _margins,
+          "variances": _variances,
+          "records": _records}
+
+_TABLES = {
+    "forecast": ("forecast", lambda made: made.forecast),
+    "forecast_parts": ("forecast", lambda made: made.forecast_parts),
+    "forecast_families": ("forecast", lambda made: made.forecast_families),
+    "lead_times": ("lead_times", _itself),
+    "order_plan": ("order_plan", _plan_table),
+    "baskets": ("order_plan", lambda made: made.baskets),
+    "job_ready": ("job_ready", _itself),
+    "scope_options": ("scope", lambda made: made[0]),
+    "scope_lines": ("scope", lambda made: made[1]),
+    "job_hours_outlook": ("hours", _itself),
+    "job_margins": ("margins", _itself),
+    "variances": ("variances", _itself),
+    "records": ("records", _itself),
+}
+NAMES = tuple(_TABLES)

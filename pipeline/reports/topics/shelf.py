@@ -1,0 +1,152 @@
+"""The page on the shelf: what to order today, and from whom."""
+
+from functools import cached_property
+
+from pipeline.decisions import order_plan
+from pipeline.reports.charts import shelf as charts
+from pipeline.reports.formats import count_of
+from pipeline.reports.tables import Note, Table
+from pipeline.reports.topics.missing import note, or_note
+
+_ORDER_COLUMNS = ["vendor", "vendor_part", "part", "description", "order_pcs", "packs", "unit_price",
+                  "line_amount", "why"]
+_POSITION_COLUMNS = ["part", "description", "shelf_rule", "on_hand_pcs", "on_order_pcs", "committed_pcs",
+                     "reorder_point_pcs", "order_up_to_pcs", "order_pcs", "why"]
+
+
+class Shelf:
+    """What the page on the shelf shows.
+
+    Parameters
+    ----------
+    shop : pipeline.reports.shop.Shop
+        The store.
+    table : callable
+        Takes the name of an output table, returns its frame.
+    vendor : str
+        One vendor, or an empty text for all.
+    rows : int
+        Most parts to draw.
+    """
+
+    def __init__(self, shop, table, vendor="", rows=30):
+        self._shop, self._vendor, self._rows = shop, vendor, rows
+        self._plan, self._baskets = table("order_plan"), table("baskets")
+        self._ready, self._times = table("job_ready"), table("lead_times")
+        if vendor:
+            self._baskets = self._baskets[self._baskets["vendor"] == vendor]
+            self._times = self._times[self._times["vendor"] == vendor]
+
+    @property
+    def headline(self):
+        """How much to order from whom, and what it does for the jobs to come."""
+        lines = self._lines
+        if not len(lines):
+            return f"Nothing needs ordering today. {self._readiness}".strip()
+        total, freight = (self._shop.money(self._baskets[column].sum())
+                          for column in ("total_amount", "freight_amount"))
+        vendors = count_of(lines["vendor"].dropna().nunique(), "vendor")
+        unpriced = int(lines["vendor"].isna().sum())
+        gap = f" {count_of(unpriced, 'part has', 'parts have')} no vendor on record." if unpriced else ""
+        return (f"Order {count_of(len(lines), 'part')} from {vendors} today: {total}, of which freight {freight}.{gap} "
+                f"{self._readiness}").strip()
+
+    @cached_property
+    def baskets(self):
+        """What each vendor's basket costs."""
+        return or_note(self._baskets, lambda frame: Table(frame, "Today's baskets", self._shop.currency),
+                       note(self._shop, "Baskets by vendor", "vendors.csv", "offers.csv"))
+
+    @cached_property
+    def baskets_chart(self):
+        """The same as a picture."""
+        return or_note(self._baskets, lambda frame: charts.baskets_by_vendor(frame, self._shop.currency),
+                       note(self._shop, "Baskets by vendor", "vendors.csv", "offers.csv"))
+
+    @cached_property
+    def orders(self):
+        """Every line to order, by vendor, with its reason."""
+        return or_note(self._described(self._lines), lambda frame: Table(
+            frame[_ORDER_COLUMNS], "Order today", self._shop.currency,
+            {"unit_price": f"a piece, {self._shop.currency}"}),
+            self._no_orders)
+
+    @cached_property
+    def stock_chart(self):
+        """The parts to order, against their reorder points."""
+        frame = self._lines[self._lines["order_up_to_pcs"].fillna(0) > 0].head(self._rows)
+        return or_note(self._shop.named(frame), charts.stock_against_reorder_point, self._no_orders)
+
+    @cached_property
+    def positions(self):
+        """Every part's position and rule."""
+        return or_note(self._described(self._plan), lambda frame: Table(
+            frame[_POSITION_COLUMNS], "Every part: what is there, what is due, and why"), self._no_orders)
+
+    @cached_property
+    def ready(self):
+        """Chance that a job finds every part it needs."""
+        columns = ["job_type", "expected_jobs", "today_share", "planned_share", "planned_low_share",
+                   "planned_high_share", "equal_share_rule_share", "worst_part"]
+        return or_note(self._shop.named(self._ready), lambda frame: Table(
+            frame[columns], "Chance that no part is missing when a job needs it",
+            headings={"job_type": "kind of job"}), self._no_shares)
+
+    @cached_property
+    def ready_chart(self):
+        """The same as a picture."""
+        known = self._ready.dropna(subset=["planned_share"])
+        return or_note(self._shop.named(known), charts.ready_shares, self._no_shares)
+
+    @cached_property
+    def lead_times(self):
+        """How long each vendor takes."""
+        return or_note(self._times, lambda frame: Table(frame, "Days from order to receipt, by vendor"),
+                       note(self._shop, "Lead times", "vendors.csv", "orders.csv", "order_lines.csv"))
+
+    @cached_property
+    def lead_times_chart(self):
+        """The same as a picture."""
+        return or_note(self._times.dropna(subset=["mean_days"]), charts.lead_times,
+                       note(self._shop, "Lead times", "vendors.csv", "orders.csv", "order_lines.csv"))
+
+    @cached_property
+    def method(self):
+        """How the plan was worked out, and what a fuller method would add."""
+        return Note(order_plan.METHOD)
+
+    @cached_property
+    def missing(self):
+        """What the plan does without."""
+        files = [file for file in ("counts.csv", "orders.csv", "order_lines.csv", "offers.csv", "vendors.csv")
+                 if file in self._shop.unlocks]
+        return note(self._shop, "Part of the plan", *files) if files else Note(
+            "Counts, orders, offers and vendors are all on record: nothing in this plan stands in for them.")
+
+    @property
+    def _lines(self):
+        due = self._plan[self._plan["order_pcs"].fillna(0) > 0]
+        due = due[due["vendor"] == self._vendor] if self._vendor else due
+        return due.sort_values(["vendor", "line_amount"], ascending=[True, False], na_position="last")
+
+    @property
+    def _readiness(self):
+        known = self._ready.dropna(subset=["today_share", "planned_share", "expected_jobs"])
+        jobs = known["expected_jobs"].sum()
+        if not jobs:
+            return ""
+        today, planned = (100 * (known[column] * known["expected_jobs"]).sum() / jobs
+                          for column in ("today_share", "planned_share"))
+        return (f"Of 100 coming jobs {today:.0f} find every part on today's shelf, "
+                f"{planned:.0f} once the plan stands.")
+
+    @property
+    def _no_orders(self):
+        return note(self._shop, "Orders", "counts.csv", "offers.csv", "vendors.csv")
+
+    @property
+    def _no_shares(self):
+        return note(self._shop, "The share of jobs that can start at once", "counts.csv")
+
+    def _described(self, frame):
+        return frame.assign(description=frame["part"].map(self._shop.parts))

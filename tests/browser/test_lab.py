@@ -1,0 +1,80 @@
+"""A notebook opened for use: it runs by itself, without its code, without the network, and lets itself be closed."""
+
+import pytest
+
+from pipeline.ingest import shop_folder
+from pipeline.reports import lab
+from pipeline.store import connect, read
+
+RAN = "document.body.dataset.shopPage === 'ran'"
+
+
+@pytest.fixture(scope="module")
+def shop_file(tmp_path_factory, root):
+    folder = tmp_path_factory.mktemp("open")
+    shop_folder.load(root / "data" / "demo", folder / "shop.duckdb", folder)
+    return folder / "shop.duckdb"
+
+
+@pytest.fixture(scope="module")
+def serving(shop_file):
+    with lab.serve(shop_file, shop_file.parent, "record") as running:
+        yield running
+
+
+@pytest.fixture
+def page(tab, serving):
+    tab.goto(serving.url)
+    tab.wait_for_function(RAN, timeout=60_000)
+    tab.wait_for_selector(".widget-button")
+    return tab
+
+
+def test_it_opens_running_with_its_code_folded_away(page):
+    assert page.locator(".jp-OutputArea-output >> text=open at the bench").count() == 1
+    assert page.locator(".jp-CodeCell .jp-Cell-inputWrapper:visible").count() == 0
+    assert page.locator("#shop-code").inner_text() == "Show the code"
+
+
+def test_the_code_comes_back_on_demand(page):
+    page.click("#shop-code")
+    assert page.locator(".jp-CodeCell .jp-Cell-inputWrapper:visible").count() > 3
+    page.click("#shop-code")
+    assert page.locator(".jp-CodeCell .jp-Cell-inputWrapper:visible").count() == 0
+
+
+def test_nothing_leaves_this_machine(page, serving):
+    here = serving.url.split("/doc/")[0].removeprefix("http://")
+    away = [url for url in page.asked if here not in url and not url.startswith(("data:", "blob:"))]
+    assert away == []
+
+
+def test_the_form_writes_to_the_store_and_says_what_it_refuses(page, shop_file):
+    page.get_by_placeholder("job number").first.fill("W26-031")
+    page.get_by_placeholder("part, or another spelling of it").first.fill("short sleeve")
+    page.get_by_placeholder("whole number; negative = back to the shelf").fill("1,5")
+    page.click("text=Record the taking")
+    page.wait_for_selector("[role=status] >> text=Nothing was recorded")
+    page.get_by_placeholder("whole number; negative = back to the shelf").fill("2")
+    page.click("text=Record the taking")
+    page.wait_for_selector("[role=status] >> text=2 pieces of")
+    with connect.open_read(shop_file) as connection:
+        rows = read.rows(connection, "select job, qty_pcs from job_parts where recorded_in = 'notebook'")
+    assert rows == [("W26-031", 2)]
+
+
+def test_closing_never_asks_to_save(browser, serving):
+    tab = browser.new_page()
+    questions = []
+    tab.on("dialog", lambda dialog: (questions.append(dialog.message), dialog.accept()))
+    tab.goto(serving.url)
+    tab.wait_for_function(RAN, timeout=60_000)
+    tab.close(run_before_unload=True)
+    assert questions == []
+
+
+def test_charts_are_drawn_by_the_lab_itself(tab, serving):
+    tab.goto(serving.url.replace("record.ipynb", "health.ipynb"))
+    tab.wait_for_function(RAN, timeout=60_000)
+    tab.wait_for_selector(".jp-OutputArea-output svg.marks")
+    assert tab.locator(".jp-OutputArea-output svg.marks").count() == 2

@@ -1,0 +1,134 @@
+"""The whole report on the demo shop: every table of the contract, every page, the same answer each time."""
+
+import re
+
+import pandas as pd
+import pytest
+
+from pipeline.ingest import shop_folder
+from pipeline.reports import all_tables, run
+
+BAND = ["expected_pcs", "q05_pcs", "q10_pcs", "q25_pcs", "q50_pcs", "q75_pcs", "q90_pcs", "q95_pcs"]
+COSTS = [f"{stem}_{end}amount" for stem in ("later_cost", "shop_cost", "owner_cost") for end in ("", "low_", "high_")]
+CONTRACT = {
+    "forecast": ["family", "part", "from_on", "to_on", *BAND, "jobs_seen", "method"],
+    "forecast_parts": ["part", "from_on", "to_on", *BAND, "jobs_seen", "method"],
+    "forecast_families": ["family", "from_on", "to_on", "expected_amount", "q10_amount", "q50_amount", "q90_amount",
+                          "expected_jobs", "jobs_seen"],
+    "lead_times": ["vendor", "receipts", "open_orders", "mean_days", "q10_days", "q50_days", "q90_days", "note"],
+    "order_plan": ["part", "shelf_rule", "on_hand_pcs", "on_order_pcs", "committed_pcs", "reorder_point_pcs",
+                   "order_up_to_pcs", "order_pcs", "vendor", "vendor_part", "packs", "pack_pcs", "unit_price",
+                   "line_amount", "why"],
+    "baskets": ["vendor", "lines", "goods_amount", "freight_amount", "total_amount", "brought_forward_amount"],
+    "job_ready": ["family", "scope", "expected_jobs", "today_share", "planned_share", "planned_low_share",
+                  "planned_high_share", "equal_share_rule_share", "worst_part"],
+    "scope_options": ["subject", "option", "parts_amount", "bench_hours", "price_amount", "callback_share", *COSTS],
+    "scope_lines": ["subject", "option", "assembly", "part", "qty_pcs", "action", "now_amount", "failures_avoided",
+                    "break_even_failures", "why"],
+    "job_hours_outlook": ["family", "scope", "jobs_seen", "median_hours", "mean_hours", "q80_hours", "quote_bias",
+                          "quote_bias_low", "quote_bias_high"],
+    "job_margins": ["job", "family", "scope", "invoiced_amount", "parts_amount", "labour_amount", "overhead_amount",
+                    "other_amount", "callback_amount", "margin_amount", "margin_share", "hours", "margin_per_hour"],
+    "variances": ["job", "kind", "quoted_amount", "actual_amount", "variance_amount", "reason"],
+    "records": ["file", "line", "column", "value", "rule", "suggestion", "outcome"],
+}
+
+
+def load(folder, out_dir):
+    shop_folder.load(folder, out_dir / "shop.duckdb", out_dir)
+    return run.report(out_dir / "shop.duckdb", out_dir)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory, root):
+    return load(root / "data" / "demo", tmp_path_factory.mktemp("demo"))
+
+
+@pytest.fixture(scope="module")
+def three_files(tmp_path_factory, root):
+    """The demo shop with nothing but the three required files."""
+    folder = tmp_path_factory.mktemp("three")
+    for name in ("parts", "jobs", "job_parts"):
+        (folder / f"{name}.csv").write_bytes((root / "data" / "demo" / f"{name}.csv").read_bytes())
+    return load(folder, tmp_path_factory.mktemp("three-out"))
+
+
+@pytest.fixture(scope="module")
+def kept_by_a_person(tmp_path_factory, shared_shops):
+    return load(shared_shops / "alder-lane", tmp_path_factory.mktemp("alder"))
+
+
+def text_of(path):
+    return re.sub(r"<style>.*?</style>|<script.*?</script>|<img[^>]*>", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
+
+
+def test_the_report_knows_every_table_of_the_contract():
+    assert sorted(all_tables.NAMES) == sorted(CONTRACT)
+
+
+def test_nothing_fails_on_the_demo(demo):
+    assert demo.failures == {}
+
+
+@pytest.mark.parametrize("name", CONTRACT)
+def test_a_table_has_its_columns_and_is_not_empty(demo, name):
+    frame = pd.read_csv(demo.tables[name])
+    assert list(frame) == CONTRACT[name]
+    assert len(frame) > 0
+
+
+@pytest.mark.parametrize("name", CONTRACT)
+def test_a_table_is_plain_utf8(demo, name):
+    content = demo.tables[name].read_bytes()
+    assert not content.startswith(b"\xef\xbb\xbf") and b"\r" not in content
+    content.decode("utf-8")
+
+
+@pytest.mark.parametrize("name", run.ORDER)
+def test_a_page_answers_its_question_in_one_line(demo, name):
+    assert 20 < len(demo.answers[name]) < 420 and "\n" not in demo.answers[name]
+    assert "nan" not in re.findall(r"\w+", demo.answers[name].lower())
+    assert demo.answers[name].split(" ")[0] in text_of(demo.pages[name])
+
+
+@pytest.mark.parametrize("name", run.ORDER)
+def test_a_page_shows_no_python_and_no_nan(demo, name):
+    body = text_of(demo.pages[name]).split("<footer>")[0]
+    assert "Traceback" not in body and "&lt;pipeline" not in body and "object at 0x" not in body
+    assert not re.search(r">\s*(nan|NaN|NaT|None|&lt;NA&gt;)\s*<", body)
+
+
+def test_the_windows_of_the_forecast_are_a_quarter_and_a_year(demo):
+    for name in ("forecast", "forecast_parts", "forecast_families"):
+        frame = pd.read_csv(demo.tables[name], parse_dates=["from_on", "to_on"])
+        assert sorted((frame["to_on"] - frame["from_on"]).dt.days.unique() + 1) == [91, 365]
+
+
+def test_the_terminal_gets_one_line_per_page_and_the_way_to_the_index(demo):
+    lines = demo.lines()
+    assert [line.split(":")[0] for line in lines[:-1]] == list(run.ORDER)
+    assert lines[-1] == f"7 pages and {len(CONTRACT)} tables written. Open {demo.index}"
+
+
+def test_three_files_are_enough_for_a_report(three_files):
+    assert three_files.failures == {}
+    assert len(pd.read_csv(three_files.tables["forecast"])) > 0
+
+
+@pytest.mark.parametrize(("name", "file"), [
+    ("shelf", "counts.csv"), ("shelf", "offers.csv"), ("scope", "assembly_parts.csv"), ("earnings", "job_hours.csv"),
+    ("health", "callbacks.csv")])
+def test_a_page_says_which_file_would_unlock_what_is_missing(three_files, name, file):
+    body = text_of(three_files.pages[name])
+    assert file in body and "unlock" in body
+
+
+@pytest.mark.parametrize("name", run.ORDER)
+def test_no_page_of_three_files_shows_python_or_nan(three_files, name):
+    test_a_page_shows_no_python_and_no_nan(three_files, name)
+
+
+@pytest.mark.parametrize("name", run.ORDER)
+def test_records_kept_by_a_person_make_a_report_too(kept_by_a_person, name):
+    assert kept_by_a_person.failures == {}
+    test_a_page_shows_no_python_and_no_nan(kept_by_a_person, name)

@@ -1,0 +1,108 @@
+"""A tiny shop folder, written by hand, and ways to look at a store; every test bends its own copy."""
+
+import csv
+
+import duckdb
+
+from pipeline.ingest import shop_folder
+from pipeline.store import catalogue, connect, read
+
+# Three files are all that must be there.
+LEAST = {
+    "parts": "part,description\nfli-coil,Flipper coil\nsleeve,Coil sleeve\nlamp,Lamp\n",
+    "jobs": "job,family,scope,booked_on,delivered_on\n"
+            "J1,em,fix_only,2025-01-02,2025-01-20\nJ2,em,thorough,2025-02-03,2025-03-30\nJ3,ss,refresh,2025-04-01,\n",
+    "job_parts": "job,part,qty_pcs,used_on\n"
+                 "J1,sleeve,2,2025-01-10\nJ2,fli-coil,3,2025-02-10\nJ2,sleeve,3,2025-02-10\nJ3,lamp,12,2025-04-05\n",
+}
+# One row or more for every other file of the contract.
+WHOLE = LEAST | {
+    "shop": "key,value\nname,Small bench\nlabour_rate,62\ncurrency,EUR\n",
+    "families": "family,name\nem,Electromechanical\nss,Solid-state\n",
+    "aliases": "alias,part\nFLIPPER COIL,fli-coil\n",
+    "interchange": "part,can_replace,condition\nsleeve,lamp,never in truth\n",
+    "companions": "trigger_wear_class,adds_part,share\ncoil,sleeve,1\n",
+    "machines": "machine,family,title,year\nM1,em,Own title,1972\nM2,ss,Another,1984\n",
+    "vendors": "vendor,name,freight_flat,lead_time_days\nnorth,North parts,9.5,6\n",
+    "offers": "vendor,part,pack_pcs,pack_price,from_packs,quoted_on\n"
+              "north,sleeve,10,4.5,1,2025-01-01\nnorth,sleeve,10,4.0,1,2025-03-01\nnorth,sleeve,10,3.5,5,2025-03-01\n",
+    "orders": "order_no,vendor,ordered_on,freight\nP1,north,2025-01-05,9.5\nP2,north,2025-03-05,\n",
+    "order_lines": "order_no,part,qty_pcs,unit_price,received_on,received_pcs\n"
+                   "P1,sleeve,20,0.4567,2025-01-12,20\nP1,lamp,50,0.35,2025-01-12,\nP2,sleeve,10,0.5,,\n",
+    "receipts": "order_no,part,received_on,received_pcs,batch\nP1,sleeve,2025-01-11,12,b1\nP1,sleeve,2025-01-15,8,b2\n",
+    "counts": "part,counted_on,qty_pcs\nsleeve,2025-03-31,4\nlamp,2025-03-31,0\n",
+    "stock_moves": "part,moved_on,qty_pcs,kind,unit_cost\nlamp,2025-01-01,30,opening,0.3\nlamp,2025-02-01,-2,sold,\n",
+    "assemblies": "assembly,name,bench_hours,installed_hours,open_hours\nflipper,Flipper,0.8,1.2,0.3\n",
+    "family_assemblies": "family,assembly,count\nem,flipper,2\nss,flipper,3\n",
+    "assembly_parts": "assembly,part,family,qty_pcs,piece_hours\n"
+                      "flipper,sleeve,,1,\nflipper,fli-coil,,1,0.5\nflipper,fli-coil,em,2,\n",
+    "job_hours": "job,hours,worked_on,stage\nJ1,1.5,2025-01-10,bench\nJ1,0.25,2025-01-11,\n",
+    "job_costs": "job,kind,amount,paid_on\nJ1,freight,30.5,2025-01-20\n",
+    "findings": "job,assembly,part,qty_pcs,condition\nJ3,flipper,sleeve,2,worn\n",
+    "quote_lines": "job,version,option,kind,part,amount\nJ3,1,fix_only,part,sleeve,1.2\nJ3,1,thorough,labour,,120\n",
+    "approvals": "job,asked_on,what,amount,answered_on,answer,by\nJ3,2025-04-02,new coils,45,2025-04-03,yes,Ada\n",
+    "payments": "job,paid_on,amount,kind\nJ1,2025-01-20,150,balance\n",
+    "callbacks": "job,reported_on,part,part_was,hours\nJ1,2025-02-01,sleeve,kept,0.5\n",
+    "photos": "job,file,taken_on\nJ3,pictures/j3-1.jpg,2025-04-02\n",
+    "wear": "wear_class,median_plays_new,shape\ncoil,200000,1.5\n",
+}
+
+
+def write(folder, files):
+    """Write files (name to CSV text, or bytes) into a folder, made if missing; return the folder."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in files.items():
+        path = folder / (name if "." in name else f"{name}.csv")
+        path.write_bytes(text if isinstance(text, bytes) else text.encode("utf-8"))
+    return folder
+
+
+def with_rows(files, name, *rows):
+    """Return the files with rows added to one of them."""
+    return files | {name: files[name] + "".join(f"{row}\n" for row in rows)}
+
+
+def load(folder, files=None, shop_file=None):
+    """Write the files, if any, and load the folder into a store beside it; return store and summary."""
+    if files is not None:
+        write(folder, files)
+    shop_file = shop_file or folder.with_suffix(".duckdb")
+    return shop_file, shop_folder.load(folder, shop_file, folder.with_name(folder.name + "-out"))
+
+
+def contents(shop_file, but=()):
+    """Return every row of every table of a store (dict of str to sorted list), log tables included."""
+    with duckdb.connect(str(shop_file), read_only=True, config=connect.OFFLINE) as connection:
+        return {name: sorted(read.rows(connection, f"select * from main.{name}"), key=repr)
+                for name in catalogue.every_table() if name not in but}
+
+
+def records(shop_file):
+    """Return the shop's own tables alone, as :func:`contents`."""
+    return contents(shop_file, but=catalogue.OWN)
+
+
+def rows(shop_file, sql):
+    """Return the rows of a SELECT on a store's tables."""
+    with duckdb.connect(str(shop_file), read_only=True, config=connect.OFFLINE) as connection:
+        return read.rows(connection, sql)
+
+
+def entries(summary, outcome="set_aside", **where):
+    """Return the summary's entries of one outcome as dicts, those alone whose columns are as given."""
+    found = summary.records[summary.records["outcome"] == outcome]
+    for column, value in where.items():
+        found = found[found[column] == value]
+    return [entry | {"line": None if entry["line"] is None or entry["line"] != entry["line"] else int(entry["line"])}
+            for entry in found.astype(object).where(found.notna(), None).to_dict("records")]
+
+
+def data_rows(path):
+    """Count the rows of a CSV file that have anything in them, by the plain csv module."""
+    with open(path, encoding="utf-8-sig", newline="") as text:
+        return sum(any(cell.strip() for cell in row) for row in csv.reader(text)) - 1
+
+
+def set_aside(summary):
+    """Return file, line, column and rule of every entry that set a row aside (sorted list of tuples)."""
+    return sorted((e["file"], e["line"], e["column"] or "", e["rule"]) for e in entries(summary))

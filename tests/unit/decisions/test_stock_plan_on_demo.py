@@ -1,0 +1,111 @@
+"""The stock decisions on the demo shop: whole, within their hard constraints, and better than the rule they replace."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from pipeline.decisions import attention, job_ready, lead_times, order_plan
+from pipeline.ingest import shop_folder
+from pipeline.store import connect, read
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory, root):
+    folder = tmp_path_factory.mktemp("demo")
+    shop_folder.load(root / "data" / "demo", folder / "shop.duckdb", folder)
+    with connect.open_read(folder / "shop.duckdb") as connection:
+        yield connection
+
+
+@pytest.fixture(scope="module")
+def plan(demo):
+    return order_plan.make(demo)
+
+
+@pytest.fixture(scope="module")
+def table(plan):
+    return order_plan.table(plan).set_index("part")
+
+
+def test_every_part_is_planned_with_a_reason(demo, table):
+    assert len(table) == read.rows(demo, "select count(*) from parts")[0][0]
+    assert (table["why"].str.len() > 20).all()
+    assert set(table["shelf_rule"]) == {"by_the_job", "one_or_two", "when_seen", "not_stocked"}
+
+
+def test_orders_are_in_whole_packs_at_todays_prices(demo, table):
+    ordered = table[table["order_pcs"] > 0]
+    assert len(ordered) > 10
+    assert (ordered["packs"] * ordered["pack_pcs"] == ordered["order_pcs"]).all()
+    offers = read.frame(demo, "tidy_offers")
+    known = offers.groupby(["part", "vendor"])["unit_price"].agg(["min", "max"])
+    price = known.reindex(pd.MultiIndex.from_arrays([ordered.index, ordered["vendor"]]))
+    assert (ordered["unit_price"].to_numpy() >= price["min"].to_numpy() - 1e-9).all()
+    assert (ordered["unit_price"].to_numpy() <= price["max"].to_numpy() + 1e-9).all()
+
+
+def test_nothing_is_ordered_that_cannot_be_had(demo, table):
+    none = read.query(
+        demo, "select part from tidy_parts where part not in (select part from tidy_offers where available = 'yes')"
+    )
+    assert (table.loc[none["part"], "order_pcs"] == 0).all()
+    assert table.loc[none["part"], "vendor"].isna().all()
+
+
+def test_the_owners_word_is_kept(demo, table):
+    keep = read.query(demo, "select part, keep from tidy_parts where keep <> 'auto'").set_index("part")["keep"]
+    levels = table.loc[keep.index, "order_up_to_pcs"]
+    assert (levels[keep == "never"] == 0).all() and (levels[keep == "always"] >= 1).all()
+
+
+def test_every_basket_meets_its_vendors_minimum_and_terms(demo, plan):
+    terms = read.frame(demo, "vendor_terms").set_index("vendor").reindex(plan.baskets["vendor"]).reset_index()
+    goods = plan.baskets["goods_amount"]
+    assert (goods >= terms["minimum_order"]).all()
+    is_free = goods >= terms["freight_free_over"].fillna(np.inf)
+    np.testing.assert_allclose(plan.baskets["freight_amount"], terms["freight_flat"].where(~is_free, 0.0))
+
+
+def test_the_cash_limit_is_kept(plan):
+    limit = plan.facts.settings.cash_limit_amount
+    assert f"cash limit of {limit:,.0f}" in plan.notes[1]
+
+
+def test_written_needs_of_running_jobs_are_reserved(demo, plan, table):
+    needs = plan.facts.reservations.known
+    running = needs[needs["status"] == "in_progress"].groupby("part")["still_pcs"].sum()
+    assert len(running) > 5
+    assert (table.loc[running.index, "committed_pcs"] >= running).all()
+
+
+def test_more_jobs_find_their_parts_than_under_the_equal_share_rule_at_the_same_cash(demo, plan):
+    ready = job_ready.table(plan, demo)
+    weight = ready["expected_jobs"] / ready["expected_jobs"].sum()
+    planned, equal = ((ready[name] * weight).sum() for name in ("planned_share", "equal_share_rule_share"))
+    assert planned > equal + 0.02
+    assert planned > (ready["today_share"] * weight).sum()
+    assert set(ready["worst_part"].dropna()) <= set(plan.lines["part"])
+
+
+def test_lead_times_are_listed_fastest_first(demo, plan):
+    found = lead_times.table(demo, plan.facts.today)
+    assert list(found["mean_days"]) == sorted(found["mean_days"])
+    assert set(found["vendor"]) == set(read.frame(demo, "vendor_terms")["vendor"])
+
+
+def test_the_day_has_something_to_look_at(demo, plan):
+    found = attention.table(plan, demo)
+    assert {"job waits for parts", "order due"} <= set(found["what"])
+    assert found["what_to_do"].str.len().min() > 5
+    assert found["rank"].is_monotonic_increasing
+
+
+def test_records_kept_the_way_a_person_keeps_them_give_a_plan_too(shared_shops, tmp_path):
+    shop_folder.load(shared_shops / "alder-lane", tmp_path / "shop.duckdb", tmp_path)
+    with connect.open_read(tmp_path / "shop.duckdb") as connection:
+        plan = order_plan.make(connection)
+        ready = job_ready.table(plan, connection)
+        assert len(attention.table(plan, connection)) > 0
+    table = order_plan.table(plan)
+    assert (table["order_pcs"] > 0).sum() > 10
+    assert ready["planned_share"].between(0, 1).all()

@@ -1,0 +1,219 @@
+"""Each page's frames: the answer, what is shown for which parameter, and words where there is nothing."""
+
+from types import SimpleNamespace
+
+import altair as alt
+import pandas as pd
+import pytest
+
+from pipeline.reports import notebook  # noqa: F401  (gives charts our look)
+from pipeline.reports import shop as shops
+from pipeline.reports.tables import Note, Table
+from pipeline.reports.topics.consumption import Consumption
+from pipeline.reports.topics.earnings import Earnings
+from pipeline.reports.topics.scope import Scope
+from pipeline.reports.topics.shelf import Shelf
+
+
+@pytest.fixture
+def shop(small_store):
+    return shops.of(small_store)
+
+
+@pytest.fixture
+def table(frames):
+    return lambda name: frames[name].copy()
+
+
+def made(table, notes=(), unpriced=()):
+    """A forecast as the decisions hand it over."""
+    return SimpleNamespace(notes=notes, unpriced=pd.DataFrame({"part": list(unpriced)}), **{
+        name: table(name) for name in ("forecast", "forecast_parts", "forecast_families")})
+
+
+def page(kind, shop, table, **parameters):
+    return kind(shop, made(table) if kind is Consumption else table, **parameters)
+
+
+@pytest.fixture
+def nothing(frames):
+    return lambda name: frames[name].iloc[:0]
+
+
+def shown(topic):
+    """Everything a page may show, by name."""
+    kind = type(topic)
+    names = [name for name in vars(kind) if not name.startswith("_")
+             and not isinstance(vars(kind)[name], property)]
+    return {name: getattr(topic, name) for name in names}
+
+
+@pytest.mark.parametrize("kind", [Consumption, Shelf, Scope, Earnings])
+def test_everything_is_a_table_a_chart_or_a_note(kind, shop, table):
+    found = shown(page(kind, shop, table))
+    assert len(found) >= 5
+    assert all(isinstance(one, (Table, Note, alt.Chart, alt.LayerChart, alt.VConcatChart))
+               for one in found.values())
+    assert any(isinstance(one, Table) for one in found.values())
+
+
+@pytest.mark.parametrize("kind", [Consumption, Shelf, Scope, Earnings])
+def test_without_rows_everything_is_a_note_and_the_answer_says_so(kind, shop, nothing):
+    topic = page(kind, shop, nothing)
+    found = {name: one for name, one in shown(topic).items() if name != "cautions"}
+    assert all(isinstance(one, Note) for one in found.values())
+    assert len(topic.headline) > 20 and "nan" not in topic.headline
+
+
+def test_a_note_names_the_files_that_would_unlock_it(shop, nothing):
+    assert "offers.csv unlocks today's prices" in Shelf(shop, nothing).baskets.text
+    assert "assembly_parts.csv unlocks" in Scope(shop, nothing).options.text
+    assert "job_hours.csv unlocks" in Earnings(shop, nothing).jobs.text
+
+
+class TestConsumption:
+    def test_the_answer_adds_the_families_up_and_names_the_first(self, shop, table):
+        assert page(Consumption, shop, table).headline == (
+            "In the next 91 days the machines will use parts for about USD 2,520. dm alone: USD 1,290, 8 times in 10 "
+            "between USD 700 and USD 1,900 (8.2 jobs expected, 66 seen).")
+
+    def test_families_come_by_money(self, shop, table):
+        assert page(Consumption, shop, table).families.frame["expected_amount"].is_monotonic_decreasing
+
+    def test_few_jobs_are_said(self, shop, table):
+        assert page(Consumption, shop,
+                    table).thin_families.text.startswith("Few jobs behind: ess (3 jobs only).")
+
+    def test_one_family_shows_its_own_parts(self, shop, table, frames):
+        topic = page(Consumption, shop, table, family="em")
+        own = frames["forecast"][frames["forecast"]["family"] == "em"]
+        assert set(topic.parts.frame["part"]) == set(own["part"])
+        assert topic.parts.frame["expected_pcs"].sum() == pytest.approx(own["expected_pcs"].sum())
+        assert topic.parts.caption.endswith("em")
+
+    def test_the_other_window_has_nothing_in_this_table(self, shop, table):
+        assert isinstance(page(Consumption, shop, table, window_days=365).families, Note)
+
+    def test_only_so_many_parts_are_drawn_but_all_are_listed(self, shop, table):
+        topic = page(Consumption, shop, table, rows=2)
+        assert len(topic.parts.frame) == 4
+        assert len(topic.parts_chart.to_dict()["layer"][0]["encoding"]["y"]["scale"]["domain"]) == 2
+
+    def test_the_method_is_named(self, shop, table):
+        assert "use per job times jobs" in page(Consumption, shop, table).method.text
+
+    def test_what_was_assumed_is_said(self, shop, table):
+        assert page(Consumption, shop, table).assumed.text == "Nothing had to be assumed."
+        said = Consumption(shop, made(table, ["no booking is dated"], ["OPT-07"])).assumed.text
+        assert said == "Assumed: no booking is dated; no price is known for OPT-07: no amount counts them."
+
+
+class TestShelf:
+    def test_the_answer_counts_lines_vendors_money_and_jobs(self, shop, table):
+        said = Shelf(shop, table).headline
+        assert said.startswith("Order 3 parts from 2 vendors today: USD 230, of which freight USD 9.50. ")
+        # by hand: (3.2 x 0.31 + 1.5 x 0.5 + 9 x 0.9) / 13.7 = 0.718; (3.2 x 0.86 + 1.5 x 0.92 + 9 x 0.99) / 13.7 = 0.952
+        assert said.endswith("Of 100 coming jobs 72 find every part on today's shelf, 95 once the plan stands.")
+
+    def test_only_what_is_to_order_is_on_the_list_every_part_below(self, shop, table):
+        topic = Shelf(shop, table)
+        assert topic.orders.frame["part"].tolist() == ["COI-02", "SLV-01", "OPT-07"]
+        assert len(topic.positions.frame) == 4
+
+    def test_one_vendor(self, shop, table):
+        topic = Shelf(shop, table, vendor="south")
+        assert topic.orders.frame["part"].tolist() == ["OPT-07"]
+        assert topic.baskets.frame["vendor"].tolist() == topic.lead_times.frame["vendor"].tolist() == ["south"]
+        assert topic.headline.startswith("Order 1 part from 1 vendor today: USD 168")
+
+    def test_a_part_without_a_vendor_is_counted(self, shop, frames):
+        frames["order_plan"].loc[3, "order_pcs"] = 2
+        said = Shelf(shop, lambda name: frames[name]).headline
+        assert "1 part has no vendor on record." in said and "Order 4 parts from 2 vendors" in said
+
+    def test_nothing_due_is_said(self, shop, frames):
+        frames["order_plan"]["order_pcs"] = 0
+        topic = Shelf(shop, lambda name: frames[name])
+        assert topic.headline.startswith("Nothing needs ordering today. Of 100 coming jobs")
+        assert isinstance(topic.orders, Note)
+
+    def test_what_is_missing_is_named(self, shop, table):
+        assert "counts.csv unlocks" in Shelf(shop, table).missing.text
+
+
+class TestScope:
+    def test_the_answer_puts_both_purses_side_by_side(self, shop, table):
+        assert Scope(shop, table, family="dm").headline == (
+            "A typical dm machine: thorough against fix-only costs the shop USD 1,344 against USD 420 inside the "
+            "warranty, the machine's owner USD 3,520 against USD 1,100 over five years; chance of a call-back 11 % "
+            "against 34 %.")
+
+    def test_the_busiest_family_with_options_is_the_default(self, shop, table):
+        assert Scope(shop, table).subject == "A typical dm machine"
+
+    def test_a_job_is_its_own_subject(self, shop, frames):
+        frames["scope_options"]["subject"] = frames["scope_lines"]["subject"] = "job:J-005"
+        topic = Scope(shop, lambda name: frames[name], job="J-005")
+        assert topic.subject == "Job J-005" and len(topic.lines.frame) == 3
+        assert topic.every_subject.frame["machine"].tolist() == ["job J-005", "job J-005"]
+
+    def test_one_option_alone_cannot_be_compared(self, shop, frames):
+        frames["scope_options"] = frames["scope_options"].iloc[:1]
+        assert "cannot be put side by side" in Scope(shop, lambda name: frames[name]).headline
+
+    def test_the_lines_that_pay_most_come_first(self, shop, table):
+        domain = Scope(shop, table).lines_chart.to_dict()["layer"][0]["encoding"]["y"]["scale"]["domain"]
+        assert domain == ["SLV-01, up-kicker", "COI-02, trough", "OPT-07, display"]
+
+    def test_opening_and_rare_parts_are_said_in_words(self, shop, frames):
+        frames["scope_lines"].loc[1, ["part", "action"]] = [None, "open"]
+        frames["scope_lines"].loc[2, ["part", "assembly"]] = None
+        rows = Scope(shop, lambda name: frames[name]).lines.frame.set_index("part")
+        assert rows.loc["opening it", "action"] == "open"
+        assert rows.loc["rare parts together", "assembly"] == "no assembly"
+
+    def test_lines_without_a_break_even_are_listed_but_not_drawn(self, shop, frames):
+        frames["scope_lines"].loc[0, "break_even_failures"] = None
+        topic = Scope(shop, lambda name: frames[name])
+        assert len(topic.lines.frame) == 3
+        assert len(topic.lines_chart.to_dict()["layer"][0]["encoding"]["y"]["scale"]["domain"]) == 2
+
+
+class TestEarnings:
+    def test_the_answer_holds_median_interval_losses_and_extremes(self, shop, table, frames):
+        margins = frames["job_margins"]
+        said = Earnings(shop, table).headline
+        assert said.startswith(f"The middle one of 24 jobs earned USD {margins['margin_per_hour'].median():.2f} per hour (")
+        assert f"{(margins['margin_amount'] < 0).sum()} jobs lost money." in said
+        by_family = margins.groupby("family")["margin_per_hour"].median().sort_values()
+        assert f"{by_family.index[-1]} earned most" in said and f"{by_family.index[0]} least" in said
+
+    def test_groups_say_how_sure_they_are(self, shop, table):
+        groups = Earnings(shop, table).groups.frame
+        assert groups["jobs"].sum() == 24
+        assert (groups["low_per_hour"] <= groups["median_per_hour"]).all()
+        assert (groups["median_per_hour"] <= groups["high_per_hour"]).all()
+        # two jobs: the interval from the one to the other holds the median half of the time
+        assert groups.loc[groups["jobs"] == 2, "coverage_share"].eq(0.5).all()
+
+    def test_one_family(self, shop, table):
+        topic = Earnings(shop, table, family="em")
+        assert topic.jobs.frame["family_name"].unique().tolist() == ["em"]
+        assert set(topic.variances.frame["job"]) <= set(topic.jobs.frame["job"])
+        assert "earned most" not in topic.headline
+
+    def test_a_job_without_hours_is_listed_but_not_ranked(self, shop, frames):
+        frames["job_margins"].loc[0, ["hours", "margin_per_hour"]] = None
+        topic = Earnings(shop, lambda name: frames[name])
+        assert len(topic.jobs.frame) == 24 and topic.groups.frame["jobs"].sum() == 23
+
+    def test_variances_come_by_size_whatever_their_sign(self, shop, frames):
+        frames["variances"] = frames["variances"].iloc[::-1]
+        assert Earnings(shop,
+                        lambda name: frames[name]).variances.frame["variance_amount"].tolist() == [520.0, -60.0]
+
+    def test_averages_add_up_to_what_was_invoiced(self, shop, table, frames):
+        rows = next(iter(Earnings(shop, table).money_chart.to_dict()["datasets"].values()))
+        scope = pd.DataFrame(rows).groupby("scope_name")["amount"].sum()
+        invoiced = frames["job_margins"].groupby("scope_name")["invoiced_amount"].mean()
+        assert scope["thorough"] == pytest.approx(invoiced["thorough"])

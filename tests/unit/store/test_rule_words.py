@@ -1,0 +1,51 @@
+"""Every rule of the catalogue has words of its own."""
+
+import pytest
+
+from pipeline.store import catalogue, rule_words
+from pipeline.store.catalogue import Column
+
+CHECKS = [(table.name, text, columns) for table in catalogue.tables().values() for text, columns in table.checks]
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "columns"), CHECKS, ids=[f"{name}-{columns[0]}" for name, _, columns in CHECKS]
+)
+def test_no_check_of_the_schema_is_without_words(name, text, columns):
+    rule, words = rule_words.check(text, columns)
+    assert rule != "rule", f"{name}: {text} has no words"
+    assert text not in words
+
+
+@pytest.mark.parametrize(("text", "columns", "expected"), [
+    ("(qty_pcs >= 0)", ("qty_pcs",), ("range", "wanted a whole number of pieces, 0 or more")),
+    ("(qty_pcs > 0)", ("qty_pcs",), ("range", "wanted a whole number of pieces more than 0")),
+    ('("hours" > 0)', ("hours",), ("range", "wanted a number more than 0")),
+    ('("share" BETWEEN 0 AND 1)', ("share",), ("range", "wanted a number from 0 to 1")),
+    ("(per IN ('piece', 'machine'))", ("per",), ("allowed_values", "wanted one of piece, machine")),
+    ("((a IS NOT NULL) OR (b IS NOT NULL))", ("a", "b"), ("required", "wanted a value in a or b")),
+    ("(answered_on >= asked_on)", ("answered_on", "asked_on"),
+     ("order_of_days", "answered_on must not be before asked_on")),
+    ("((a % 2) = 0)", ("a",), ("rule", "wanted ((a % 2) = 0)")),
+])
+def test_a_check_in_words(text, columns, expected):
+    assert rule_words.check(text, columns) == expected
+
+
+@pytest.mark.parametrize(("kind", "rule", "words"), [
+    ("DATE", "date", "wanted a day as 2025-03-09"), ("BIGINT", "whole_number", "wanted a whole number, as 12"),
+    ("INTEGER", "whole_number", "wanted a whole number, as 12"),
+    ("DOUBLE", "number", "wanted a number with a decimal point, as 12.50"),
+    ("DECIMAL(18,4)", "number", "wanted a number with a decimal point, as 12.50")])
+def test_what_a_type_wants(kind, rule, words):
+    assert rule_words.wanted(Column("plays", kind, "", False)) == (rule, words)
+
+
+def test_pieces_are_called_pieces():
+    assert "of pieces" in rule_words.wanted(Column("qty_pcs", "BIGINT", "", True))[1]
+
+
+def test_a_reference_names_the_file_and_settings_name_each_other():
+    assert rule_words.reference("parts", "part") == ("unknown_part", "wanted a part listed in parts.csv")
+    rule, words = rule_words.reference("shop_keys", "key")
+    assert rule == "unknown_key" and "labour_rate" in words and "shop_keys" not in words
