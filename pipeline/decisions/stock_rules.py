@@ -151,7 +151,8 @@ def within_cash(demand, lead_pmf, costs, pack_pcs, prices, limit_amount):
         middle = (low + high) / 2
         _, amount = shelf(np.exp(middle))
         low, high = (middle, high) if amount > limit_amount else (low, middle)
-    return *shelf(np.exp(high))[:1], float(np.exp(high)), shelf(np.exp(high))[1]
+    dearer, amount = shelf(np.exp(high))
+    return dearer, float(np.exp(high)), amount
 
 
 def levels(positions, demand, reserved, costs, lead_pmf, pack_pcs):

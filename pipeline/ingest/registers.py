@@ -36,7 +36,8 @@ def implied(connection, tables):
         frame = pd.DataFrame({"file_line": range(len(ids)), column: ids, "name": ids, "extra": None})
         tables[name] = RawTable(name, f"{name}.csv", frame, {column, "name"})
         sources = " and ".join(user.file for user in users)
-        remarks.append(records.of_file(f"{name}.csv", ", ".join(ids), "file_absent", f"taken from {sources} as written"))
+        remarks.append(records.of_file(f"{name}.csv", ", ".join(ids), "file_absent",
+                                       f"taken from {sources} as written"))
     return remarks
 
 

@@ -12,6 +12,7 @@ from pipeline.store import read
 
 HALF_LIFE_DAYS = 730.0  # recent bookings weigh more: half after two years
 DELAY_HALF_LIFE_DAYS = 365.0  # a queue comes and goes faster than the trade changes
+LEAST_HISTORY_DAYS = 182.0  # a shorter history is taken to be this long: two jobs in a week are no yearly hundred
 LEAST_JOBS = 8  # jobs of a scope that must show a delay before the scope is asked alone
 NO_DELAY_DAYS = 30.0  # from booking to use, where no record has both days
 SOURCES = ("all", "known", "unbooked")
@@ -183,17 +184,27 @@ def _bookings(jobs, scopes, today):
     families = sorted(jobs["family"].unique())
     grid = pd.MultiIndex.from_product([families, scopes], names=["family", "scope"])
     dated = jobs[jobs["booked_on"].notna() & (jobs["booked_on"] <= today)]
-    notes = [f"{len(jobs) - len(dated)} jobs without a day, or after today, say nothing about how often jobs come"
-             ] if len(dated) < len(jobs) else []
     counts = dated.groupby(["family", "scope"]).size().reindex(grid, fill_value=0)
     if grid.empty:
-        return pd.DataFrame(columns=["family", "scope", "bookings", "shape", "rate_days"]), notes
+        return pd.DataFrame(columns=["family", "scope", "bookings", "shape", "rate_days"]), []
     age = (today - dated["booked_on"]).dt.days.to_numpy(dtype=float)
     weight = pd.Series(job_pipeline.recency_weight(age, HALF_LIFE_DAYS), index=dated.index)
     weighted = weight.groupby([dated["family"], dated["scope"]]).sum().reindex(grid, fill_value=0.0)
-    exposure = job_pipeline.weighted_days(max(age.max(initial=0), 1), HALF_LIFE_DAYS)
+    history = age.max(initial=0)
+    exposure = job_pipeline.weighted_days(max(history, LEAST_HISTORY_DAYS), HALF_LIFE_DAYS)
     shape, rate_days, _ = job_pipeline.booking_rate(weighted.to_numpy(), exposure, *grid.codes)
-    return grid.to_frame(index=False).assign(bookings=counts.to_numpy(), shape=shape, rate_days=rate_days), notes
+    bookings = grid.to_frame(index=False).assign(bookings=counts.to_numpy(), shape=shape, rate_days=rate_days)
+    return bookings, _history_notes(len(jobs) - len(dated), len(dated), history)
+
+
+def _history_notes(undated, dated, history_days):
+    """What the days of the bookings cannot tell."""
+    if not dated:
+        return ["no job has a day: how often jobs come is not known, hardly any but those on the books are counted"]
+    notes = [f"{undated} jobs without a day, or after today, say nothing about how often jobs come"] if undated else []
+    if history_days < LEAST_HISTORY_DAYS:
+        notes.append(f"bookings go back {history_days:.0f} days only: taken as {LEAST_HISTORY_DAYS:.0f} days' worth")
+    return notes
 
 
 def _work_to_come(takings, scope, elapsed, days):

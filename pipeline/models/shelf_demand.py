@@ -74,8 +74,9 @@ def booked_pcs(parts, use, reservations, days):
     window = np.searchsorted(WINDOW_WEEKS * WEEK_DAYS, days).clip(max=len(WINDOW_WEEKS) - 1)
     expected = np.zeros(len(parts))
     for place in np.unique(window):
-        known = demand.predict(use, reservations.others, WINDOW_WEEKS[place] * WEEK_DAYS, "known").by_part
-        pieces = known.set_index("part")["expected_pcs"].reindex(list(parts), fill_value=0.0).to_numpy(dtype=float)
+        known = demand.expect(use, reservations.others, WINDOW_WEEKS[place] * WEEK_DAYS, "known")
+        by_part = known.groupby("part")["expected_pcs"].sum()
+        pieces = by_part.reindex(list(parts), fill_value=0.0).to_numpy(dtype=float)
         expected[window == place] = pieces[window == place]
     return expected
 

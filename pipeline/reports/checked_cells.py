@@ -43,7 +43,8 @@ def _renewed(running, path):
     notebook.metadata["language_info"] = {"name": "python"}
     for cell in (cell for cell in notebook.cells if cell.cell_type == "code"):
         is_checked = pages.ANSWER_TAG in cell.metadata.get("tags", [])
-        cell.outputs, cell.execution_count = (cell.outputs, 1) if is_checked else ([], None)  # nbval wants a number
+        # nbval takes an output without a number for one that never ran
+        cell.outputs, cell.execution_count = (cell.outputs, 1) if is_checked else ([], None)
         cell.metadata.pop("execution", None)
     after = nbformat.writes(notebook, indent=1) + "\n"
     if after != before:

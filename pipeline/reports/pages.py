@@ -113,10 +113,10 @@ def write_page(page, notebook, folder, pages, parameters=()):
         "name": page.name, "title": page.title, "links": _links(page, pages), "style": style_sheet(),
         "table_style": f"<style>{theme.TABLE_STYLE}</style>", "chart_type": chart_rendering.MEDIA_TYPE,
         "policy": security_policy(drawing if has_charts else ""), "engine": _engine() if has_charts else "",
-        "drawing": drawing, "parameters": [(name, repr(value), meaning) for name, value,
-                                           meaning in parameters]}
-    body, _ = _exporter().from_notebook_node(notebook,
-                                             resources={"page": resources, "metadata": {"name": page.name}})
+        "drawing": drawing,
+        "parameters": [(name, repr(value), meaning) for name, value, meaning in parameters]}
+    resources = {"page": resources, "metadata": {"name": page.name}}
+    body, _ = _exporter().from_notebook_node(notebook, resources=resources)
     return _write(Path(folder) / page.href, body)
 
 

@@ -101,8 +101,8 @@ def choices(connection):
     dict of str to list
         Parameter name to values.
     """
-    found = {name: [value for (value,) in connection.execute(query).fetchall()] for name,
-             query in CHOICE_QUERIES.items()}
+    found = {name: [value for (value,) in connection.execute(query).fetchall()]
+             for name, query in CHOICE_QUERIES.items()}
     return {**found, **FIXED_CHOICES}
 
 
@@ -135,8 +135,8 @@ def checked(settings, notebooks, allowed):
     for name in settings:
         if name not in known:
             raise UsageError(_unknown_name(name, known))
-    values = {name: _allowed(known[name], _typed(known[name], value), allowed) for name,
-              value in settings.items()}
+    values = {name: _allowed(known[name], _typed(known[name], value), allowed)
+              for name, value in settings.items()}
     return {notebook: {name: value for name, value in values.items() if name in parameters}
             for notebook, parameters in notebooks.items()}
 

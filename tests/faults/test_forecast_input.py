@@ -68,7 +68,15 @@ def test_no_job_with_any_day_is_answered_and_said():
     jobs = [JOBS[0], *(f"J{n} em thorough delivered - - - -" for n in range(8))]
     found = made(jobs, ["job part qty_pcs used_on", *(f"J{n} coil 1 -" for n in range(8))])
     assert len(found.notes) == 2  # nothing of delays, nothing of how often jobs come
+    assert any("how often jobs come is not known" in note for note in found.notes)
     assert year(found)["expected_pcs"] < 2
+
+
+def test_two_jobs_in_a_week_are_no_yearly_hundred():
+    jobs = [JOBS[0], *(f"J{n} em thorough delivered 2025-12-2{n} - 2025-12-2{n} 2025-12-30" for n in range(5, 7))]
+    found = made(jobs, [TAKEN[0], *(f"J{n} coil 1 2025-12-28" for n in range(5, 7))])
+    assert any("bookings go back 7 days only" in note for note in found.notes)
+    assert found.expected_jobs["expected_jobs"].max() < 8
 
 
 def test_returns_beyond_use_count_as_no_use():

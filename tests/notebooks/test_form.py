@@ -51,10 +51,12 @@ def test_the_first_cell_asks_one_question_and_says_for_whom(book):
 def test_parameters_are_typed_literals_with_a_comment_each(book, name):
     (cell,) = tagged(book, "parameters")
     statements = ast.parse(cell.source).body
-    assert all(isinstance(line, ast.AnnAssign) and isinstance(line.value, ast.Constant) for line in statements)
+    assert all(isinstance(line, ast.AnnAssign) and isinstance(line.value, ast.Constant)
+               for line in statements)
     found = parameters.declared(run.NOTEBOOKS / f"{name}.ipynb")
     assert [line.target.id for line in statements] == list(found)
-    assert all(parameter.meaning and parameter.kind in ("str", "int", "float", "bool") for parameter in found.values())
+    assert all(parameter.meaning and parameter.kind in ("str", "int", "float", "bool")
+               for parameter in found.values())
     assert found["store"].default == "../out/demo/shop.duckdb"
 
 

@@ -4,13 +4,21 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from scipy.integrate import quad
-from scipy.optimize import linprog, milp
-from scipy.optimize import LinearConstraint, Bounds
+from scipy.optimize import Bounds, LinearConstraint, linprog, milp, minimize_scalar
 from scipy.signal import lfilter
 from scipy.stats import CensoredData, gamma, nbinom, norm, poisson
 
-from pipeline.kernels import kit, landed_price, lead_time, loss, newsvendor, order_up_to, price_breaks, reorder_point
-from pipeline.kernels import renewals
+from pipeline.kernels import (
+    kit,
+    landed_price,
+    lead_time,
+    loss,
+    newsvendor,
+    order_up_to,
+    price_breaks,
+    renewals,
+    reorder_point,
+)
 
 
 def cheapest_of_all_policies(pmf, lead_pmf, holding, waiting, ordering, sizes, lowest=-14, highest=30):
@@ -149,7 +157,8 @@ def test_cheapest_packs_agree_with_an_integer_program():
 
 
 def test_quantity_discounts_agree_with_a_bounded_search_of_each_range():
-    from scipy.optimize import minimize_scalar
+    def cost(q, demand, ordering, share, price):
+        return price * demand + ordering * demand / q + share * price * q / 2
 
     rng = np.random.default_rng(62)
     for _ in range(25):
@@ -158,12 +167,9 @@ def test_quantity_discounts_agree_with_a_bounded_search_of_each_range():
         prices = rng.uniform(1, 9) * np.array([1.0, 0.93, 0.85])
         least = np.inf
         for k, edge in enumerate(np.append(from_pcs[1:], 4000.0)):
-
-            def cost(q, k=k):
-                return prices[k] * demand + ordering * demand / q + share * prices[k] * q / 2
-
-            found = minimize_scalar(cost, bounds=(from_pcs[k], edge), method="bounded", options={"xatol": 1e-9})
-            least = min(least, found.fun, cost(from_pcs[k]))
+            item = demand, ordering, share, prices[k]
+            found = minimize_scalar(cost, (from_pcs[k], edge), (from_pcs[k], edge), item, "bounded")
+            least = min(least, found.fun, cost(from_pcs[k], *item))
         _, mine = price_breaks.all_units([demand], [ordering], [share], [from_pcs], [prices])
         assert_allclose(mine[0], least, rtol=1e-8)
 

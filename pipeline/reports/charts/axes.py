@@ -86,6 +86,22 @@ def named_colours(colours, title=None):
             "legend": alt.Legend(title=title, columns=len(colours))}
 
 
+def named_shapes(shapes):
+    """A scale of fixed mark shapes by name.
+
+    Parameters
+    ----------
+    shapes : dict of str to str
+        Name to Vega shape.
+
+    Returns
+    -------
+    altair.Scale
+        For an Altair shape encoding.
+    """
+    return alt.Scale(domain=list(shapes), range=list(shapes.values()))
+
+
 def whole_numbers(**look):
     """An axis that names whole numbers only: counts of two or three would otherwise read 0, 1, 1, 2, 2.
 

@@ -98,8 +98,7 @@ def hours_outlook(outlook):
     return alt.Chart(long).mark_point(size=85).encode(
         axes.rows(outlook, "job_type"), alt.X("hours:Q", title="hours per job", scale=alt.Scale(zero=True)),
         alt.Color("figure:N", **axes.named_colours({figure: look[0] for figure, look in looks.items()})),
-        alt.Shape("figure:N", scale=alt.Scale(domain=list(looks), range=[look[1]
-                                                                         for look in looks.values()])),
+        alt.Shape("figure:N", scale=axes.named_shapes({figure: look[1] for figure, look in looks.items()})),
         tooltip=["job_type", "figure", alt.Tooltip("hours", format=".1f"), "jobs_seen"],
     ).properties(height=alt.Step(26), title=alt.Title(
         "Hours a job takes", subtitle="quote from the mean, not the median: medians do not add up over jobs"))

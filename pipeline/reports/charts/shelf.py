@@ -37,7 +37,8 @@ def stock_against_reorder_point(plan):
         tooltip=["part_name", "reorder_point_pcs", "order_up_to_pcs"])
     return (bars + points).properties(height=axes.step(), title=alt.Title(
         "Stock against the reorder point",
-        subtitle="free: on the shelf and on order, less what jobs have reserved; black tick: reorder point"))
+        subtitle=["free: on the shelf and on order, less what jobs have reserved; left of 0: promised beyond that",
+                  "black tick: reorder point"]))
 
 
 def _shares_of_the_aim(plan):
@@ -107,8 +108,7 @@ def ready_shares(ready):
     points = alt.Chart(long).mark_point(size=85).encode(
         axes.rows(ready, "job_type"), alt.X("share:Q", scale=scale),
         alt.Color("shelf:N", **axes.named_colours({name: look[0] for name, look in shelves.items()})),
-        alt.Shape("shelf:N", scale=alt.Scale(domain=list(shelves), range=[look[1]
-                                                                          for look in shelves.values()])),
+        alt.Shape("shelf:N", scale=axes.named_shapes({name: look[1] for name, look in shelves.items()})),
         tooltip=["job_type", "shelf", alt.Tooltip("share", format=".0%")])
     return (ranges + points).properties(height=alt.Step(26), title=alt.Title(
         "Can a job start without waiting for a part?", subtitle="bar: 10-90 % range of the plan"))

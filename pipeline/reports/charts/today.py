@@ -5,7 +5,7 @@ import altair as alt
 from pipeline.reports import theme
 from pipeline.reports.charts import axes
 
-_KINDS = {"job waits for parts": theme.PLUM, "promised day passed": theme.BLUE, "delivery late": theme.AMBER}
+KINDS = {"job waits for parts": theme.PLUM, "promised day passed": theme.BLUE, "delivery late": theme.AMBER}
 
 
 def days_waiting(attention):
@@ -25,5 +25,5 @@ def days_waiting(attention):
     return alt.Chart(shown).mark_bar(height=13).encode(
         axes.rows(shown, "label"),
         alt.X("days:Q", title="days past the day it was due", axis=axes.whole_numbers()),
-        alt.Color("what:N", **axes.named_colours(_KINDS)), tooltip=["where", "what", "days", "what_to_do"],
+        alt.Color("what:N", **axes.named_colours(KINDS)), tooltip=["where", "what", "days", "what_to_do"],
     ).properties(height=axes.step(), title="How long jobs and deliveries have waited")

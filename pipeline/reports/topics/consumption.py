@@ -8,7 +8,7 @@ from pipeline.decisions.forecast import AMOUNT_METHOD, METHODS
 from pipeline.reports.charts import consumption as charts
 from pipeline.reports.formats import count_of
 from pipeline.reports.tables import Note, Table
-from pipeline.reports.topics.missing import note, or_note
+from pipeline.reports.topics.missing import AGAIN, note, or_note
 
 FEW_JOBS = 5
 _BANDS = ["expected_pcs", "q05_pcs", "q25_pcs", "q50_pcs", "q75_pcs", "q95_pcs"]
@@ -50,7 +50,8 @@ class Consumption:
             first["q90_amount"]))
         jobs = f"{first['expected_jobs']:.1f} jobs expected, {int(first['jobs_seen'])} seen"
         return (f"In {self._window} the machines will use parts for about {total}. "
-                f"{self._shop.family_name(first['family'])} alone: {lead}, 8 times in 10 between {low} and {high} ({jobs}).")
+                f"{self._shop.family_name(first['family'])} alone: {lead}, 8 times in 10 between {low} and {high} "
+                f"({jobs}).")
 
     @cached_property
     def families(self):
@@ -65,7 +66,7 @@ class Consumption:
     def families_chart(self):
         """The same as a picture."""
         return or_note(self._shop.named(self._families), lambda frame: charts.use_by_family(
-            frame, self._shop.currency, self._window), self._nothing)
+            frame, self._shop.currency, self._window), AGAIN)
 
     @cached_property
     def thin_families(self):
@@ -85,7 +86,7 @@ class Consumption:
         return or_note(frame, lambda rows: Table(rows.assign(
             description=rows["part"].map(self._shop.parts))[columns],
             f"Pieces used in {self._window}, {self._whose}",
-            headings={"q05_pcs": "5 %, pcs"}), self._nothing)
+            headings={"q05_pcs": "5 %, pcs"}), AGAIN)
 
     @cached_property
     def parts_chart(self):
@@ -101,7 +102,7 @@ class Consumption:
         order = pd.Categorical(frame["part"], categories=top, ordered=True)
         frame = frame.assign(_order=order).sort_values(["_order", "family"]).drop(columns="_order")
         return or_note(self._shop.named(frame), lambda rows: charts.use_map(rows, self._window),
-                       self._nothing)
+                       AGAIN)
 
     @cached_property
     def method(self):

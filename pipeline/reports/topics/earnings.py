@@ -8,7 +8,7 @@ from pipeline.kernels.group_intervals import median_interval
 from pipeline.reports.charts import earnings as charts
 from pipeline.reports.formats import count_of
 from pipeline.reports.tables import Table
-from pipeline.reports.topics.missing import note, or_note
+from pipeline.reports.topics.missing import AGAIN, note, or_note
 
 GROUP_LEVEL = 0.9
 _MONEY = ["invoiced_amount", "parts_amount", "labour_amount", "overhead_amount", "other_amount",
@@ -47,9 +47,8 @@ class Earnings:
         """The middle job's margin per hour, the jobs that lost money, and the best and worst group."""
         if not len(self._known):
             return "What a job earned per hour is unknown: no delivered job has both an invoice and hours on record."
-        *values, coverage, count = (found[0]
-                                    for found in median_interval(self._known["margin_per_hour"],
-                                                                 level=GROUP_LEVEL))
+        found = median_interval(self._known["margin_per_hour"], level=GROUP_LEVEL)
+        *values, coverage, count = (figure[0] for figure in found)
         median, low, high = map(self._shop.money, values)
         lost = count_of(int((self._known["margin_amount"] < 0).sum()), "job")
         return (f"The middle one of {count_of(int(count), 'job')} earned {median} per hour "
@@ -68,7 +67,7 @@ class Earnings:
     def per_hour_chart(self):
         """Every job's margin per hour, by family."""
         return or_note(self._known, lambda frame: charts.margin_per_hour(
-            frame, self._grouped("family_name"), self._shop.currency), self._nothing)
+            frame, self._grouped("family_name"), self._shop.currency), AGAIN)
 
     @cached_property
     def money_chart(self):
@@ -77,7 +76,7 @@ class Earnings:
         means = whole.assign(**{column: whole[column].astype(float) for column in _MONEY}).groupby(
             "scope_name", as_index=False)[_MONEY].mean()
         return or_note(means, lambda frame: charts.where_money_went(frame, self._shop.currency),
-                       self._nothing)
+                       AGAIN)
 
     @cached_property
     def variances_chart(self):
@@ -92,14 +91,14 @@ class Earnings:
         """Every difference between quoted and actual, the largest first."""
         return or_note(self._largest, lambda frame: Table(
             frame, "Quoted to actual, the largest difference first; a positive one took from the margin",
-            self._shop.currency), self._no_variances)
+            self._shop.currency), AGAIN)
 
     @cached_property
     def jobs(self):
         """Every job, the latest delivered first where the records say."""
         return or_note(self._margins, lambda frame: Table(
             frame[_JOB_COLUMNS], "Every delivered job: what was invoiced, what it cost, what it left",
-            self._shop.currency, {"family_name": "family"}), self._nothing)
+            self._shop.currency, {"family_name": "family"}), AGAIN)
 
     def _grouped(self, column):
         names = pd.unique(self._known[column])
@@ -114,11 +113,12 @@ class Earnings:
         groups = self._grouped("family_name")
         if len(groups) < 2:
             return ""
-        said = [f"{name} {rank} ({self._shop.money(median)} over {count_of(jobs, 'job')})" for rank, name,
-                median, jobs in
-                zip(("earned most", "least"), *(groups.iloc[[0, -1]][column] for column in
-                                                ("family_name", "median_per_hour", "jobs")), strict=True)]
-        return f"{', '.join(said)}."
+        best, worst = groups.iloc[0], groups.iloc[-1]
+        return f"{self._said(best)} earned most, {self._said(worst)} least."
+
+    def _said(self, group):
+        median, jobs = self._shop.money(group["median_per_hour"]), count_of(int(group["jobs"]), "job")
+        return f"{group['family_name']} ({median} over {jobs})"
 
     @property
     def _largest(self):

@@ -28,12 +28,12 @@ class Health:
     def headline(self):
         """How many rows are in, and what is wrong with the rest."""
         rows, aside = int(self._files["rows_in"].sum()), int(self._files["rows_set_aside"].sum())
-        silent, jobs = int(self._jobs_by_record().get("no parts recorded",
-                                                      0)), int(self._delivered["jobs"].sum())
+        silent = int(self._jobs_by_record().get("no parts recorded", 0))
+        jobs = count_of(int(self._delivered["jobs"].sum()), "delivered job")
         missing = count_of(len(self._shop.missing), "optional file is", "optional files are")
         return (f"{rows - aside:,} of {count_of(rows, 'row')} are in, {aside:,} set aside, "
-                f"{count_of(self._remarks('repaired'), 'cell')} repaired. {silent:,} of "
-                f"{count_of(jobs, 'delivered job')} say nothing about parts. {missing} missing.")
+                f"{count_of(self._remarks('repaired'), 'cell')} repaired. "
+                f"{silent:,} of {jobs} say nothing about parts. {missing} missing.")
 
     @cached_property
     def set_aside(self):

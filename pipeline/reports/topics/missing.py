@@ -2,6 +2,8 @@
 
 from pipeline.reports.tables import Note
 
+AGAIN = Note("Not shown either, for the same reason.")
+
 
 def note(shop, what, *files):
     """Say why something is not shown.

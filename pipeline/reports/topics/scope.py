@@ -7,7 +7,7 @@ from pipeline.reports.charts import scope as charts
 from pipeline.reports.formats import is_unknown
 from pipeline.reports.shop import scope_name
 from pipeline.reports.tables import Note, Table
-from pipeline.reports.topics.missing import note, or_note
+from pipeline.reports.topics.missing import AGAIN, note, or_note
 
 _FILES = ("assemblies.csv", "family_assemblies.csv", "assembly_parts.csv")
 _OPTION_COLUMNS = ["option_name", "parts_amount", "bench_hours", "price_amount", "callback_share",
@@ -58,6 +58,8 @@ class Scope:
         """Thorough beside fix-only for both purses, call-backs counted."""
         if not {"fix_only", "thorough"} <= set(self._options["option"]):
             return f"{self.subject}: the two options cannot be put side by side from these records."
+        if self._options[["shop_cost_amount", "owner_cost_amount", "callback_share"]].isna().any(axis=None):
+            return self._now_only()
         thorough, fix = (self._options[self._options["option"] == option].iloc[0]
                          for option in ("thorough", "fix_only"))
         shop, owner = (" against ".join(self._shop.money(option[f"{purse}_cost_amount"])
@@ -66,6 +68,12 @@ class Scope:
         chances = " against ".join(f"{100 * option['callback_share']:.0f} %" for option in (thorough, fix))
         return (f"{self.subject}: thorough against fix-only costs the shop {shop} inside the warranty, "
                 f"the machine's owner {owner} over five years; chance of a call-back {chances}.")
+
+    def _now_only(self):
+        price = {row.option: self._shop.money(row.price_amount) for row in self._options.itertuples()}
+        absent = " and ".join(file for file in _FILES if file in self._shop.unlocks) or "a list of parts by assembly"
+        return (f"{self.subject}: the work now would be priced at {price['thorough']} thorough and "
+                f"{price['fix_only']} fix-only; what comes back later is unknown without {absent}.")
 
     @property
     def subject(self):
@@ -78,12 +86,13 @@ class Scope:
         """The options side by side."""
         return or_note(self._options, lambda frame: Table(
             frame[_OPTION_COLUMNS], f"{self.subject}: the options side by side", self._shop.currency,
-            {"option_name": "option", "callback_share": "chance of a call-back"}), self._nothing)
+            {"option_name": "option", "callback_share": "chance of a call-back"}), AGAIN)
 
     @cached_property
     def options_chart(self):
         """The same as a picture, for two purses."""
-        return or_note(self._options, lambda frame: charts.costs_side_by_side(frame, self._shop.currency),
+        known = self._options.dropna(subset=["shop_cost_amount", "owner_cost_amount"])
+        return or_note(known, lambda frame: charts.costs_side_by_side(frame, self._shop.currency),
                        self._nothing)
 
     @cached_property
@@ -91,7 +100,7 @@ class Scope:
         """Every line of the thorough option with its break-even."""
         return or_note(self._in_words(self._thorough_lines), lambda frame: Table(
             frame[_LINE_COLUMNS], f"{self.subject}, thorough: every line, and when replacing now pays",
-            self._shop.currency), self._nothing)
+            self._shop.currency), AGAIN)
 
     @cached_property
     def lines_chart(self):
@@ -99,8 +108,8 @@ class Scope:
         known = self._thorough_lines.query("failures_avoided > 0 and break_even_failures > 0")
         frame = self._in_words(known.nlargest(self._rows, "failures_avoided"))
         ratio = frame["failures_avoided"] / frame["break_even_failures"]
-        label = [f"{part}, {place}"[:44] for part,
-                 place in zip(frame["part"], frame["assembly"], strict=True)]
+        places = zip(frame["part"], frame["assembly"], strict=True)
+        label = [f"{part}, {place}"[:44] for part, place in places]
         frame = frame.assign(part_name=label, ratio=ratio).sort_values("ratio", ascending=False)
         return or_note(frame, charts.break_even_lines, self._nothing)
 
@@ -123,7 +132,7 @@ class Scope:
                    "owner_cost_amount"]
         return or_note(frame, lambda rows: Table(
             rows[columns], "Every family, and every open job with findings", self._shop.currency,
-            {"option_name": "option", "callback_share": "chance of a call-back"}), self._nothing)
+            {"option_name": "option", "callback_share": "chance of a call-back"}), AGAIN)
 
     @cached_property
     def hours(self):
@@ -135,7 +144,7 @@ class Scope:
             frame[columns], "Hours per job; quote bias is actual over quoted",
             headings={"job_type": "kind of job",
             "q80_hours": "8 jobs in 10 stay under, hours"}),
-            note(self._shop, "Hours per job", "job_hours.csv"))
+            AGAIN)
 
     @cached_property
     def hours_chart(self):

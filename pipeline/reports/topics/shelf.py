@@ -6,7 +6,7 @@ from pipeline.decisions import order_plan
 from pipeline.reports.charts import shelf as charts
 from pipeline.reports.formats import count_of
 from pipeline.reports.tables import Note, Table
-from pipeline.reports.topics.missing import note, or_note
+from pipeline.reports.topics.missing import AGAIN, note, or_note
 
 _ORDER_COLUMNS = ["vendor", "vendor_part", "part", "description", "order_pcs", "packs", "unit_price",
                   "line_amount", "why"]
@@ -43,6 +43,9 @@ class Shelf:
         lines = self._lines
         if not len(lines):
             return f"Nothing needs ordering today. {self._readiness}".strip()
+        if not len(self._baskets):
+            return (f"{count_of(len(lines), 'part is', 'parts are')} due, but from whom and at what price is unknown. "
+                    f"{self._readiness}").strip()
         total, freight = (self._shop.money(self._baskets[column].sum())
                           for column in ("total_amount", "freight_amount"))
         vendors = count_of(lines["vendor"].dropna().nunique(), "vendor")
@@ -61,7 +64,7 @@ class Shelf:
     def baskets_chart(self):
         """The same as a picture."""
         return or_note(self._baskets, lambda frame: charts.baskets_by_vendor(frame, self._shop.currency),
-                       note(self._shop, "Baskets by vendor", "vendors.csv", "offers.csv"))
+                       AGAIN)
 
     @cached_property
     def orders(self):
@@ -81,7 +84,7 @@ class Shelf:
     def positions(self):
         """Every part's position and rule."""
         return or_note(self._described(self._plan), lambda frame: Table(
-            frame[_POSITION_COLUMNS], "Every part: what is there, what is due, and why"), self._no_orders)
+            frame[_POSITION_COLUMNS], "Every part: what is there, what is due, and why"), AGAIN)
 
     @cached_property
     def ready(self):
@@ -90,7 +93,7 @@ class Shelf:
                    "planned_high_share", "equal_share_rule_share", "worst_part"]
         return or_note(self._shop.named(self._ready), lambda frame: Table(
             frame[columns], "Chance that no part is missing when a job needs it",
-            headings={"job_type": "kind of job"}), self._no_shares)
+            headings={"job_type": "kind of job"}), AGAIN)
 
     @cached_property
     def ready_chart(self):
@@ -102,7 +105,7 @@ class Shelf:
     def lead_times(self):
         """How long each vendor takes."""
         return or_note(self._times, lambda frame: Table(frame, "Days from order to receipt, by vendor"),
-                       note(self._shop, "Lead times", "vendors.csv", "orders.csv", "order_lines.csv"))
+                       AGAIN)
 
     @cached_property
     def lead_times_chart(self):

@@ -39,8 +39,8 @@ class Today:
         if not len(self._attention):
             return f"On {day} nothing waits that the records know of."
         counts = self._attention["what"].value_counts(sort=False)
-        said = ", ".join(count_of(int(number), *_KINDS.get(what, (what, what))) for what,
-                         number in counts.items())
+        said = ", ".join(count_of(int(number), *_KINDS.get(what, (what, what)))
+                         for what, number in counts.items())
         first = self._attention.iloc[0]
         return f"On {day}: {said}. First: {first['where']}, {first['what']} ({first['what_to_do']})."
 
@@ -56,7 +56,6 @@ class Today:
     @cached_property
     def days_chart(self):
         """How long jobs and deliveries have been waiting."""
-        overdue = self._attention["what"].isin(["job waits for parts", "promised day passed",
-                                                "delivery late"])
+        overdue = self._attention["what"].isin(charts.KINDS)
         frame = self._attention[overdue & (self._attention["days"] > 0)].head(self._rows)
         return or_note(frame, charts.days_waiting, Note("No job and no delivery is past its day."))

@@ -8,8 +8,10 @@ import numpy as np
 import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
+from scipy.stats import poisson
 
 from pipeline.decisions import job_ready, order_plan
+from pipeline.kernels import kit, order_up_to
 from pipeline.models import whole_jobs
 from tests.support import hand_shop
 
@@ -169,8 +171,6 @@ def test_a_known_shelf_gives_the_share_counted_by_hand(made):
     sleeves = list(made.history.parts).index("sleeve")
     shelf = np.full((4, len(made.history.parts)), 9)
     shelf[:, sleeves] = [5, 6, 7, 0]
-    from pipeline.kernels import kit
-
     assert_allclose(weight @ kit.ready_jobs(shelf, need).mean(axis=0), 0.5)
 
 
@@ -192,3 +192,31 @@ def test_a_job_booked_long_before_finds_what_was_ordered_for_it(made):
 
 def test_today_is_a_date_of_the_shop(made):
     assert made.plan.facts.today == datetime.date(2026, 1, 10)
+
+
+def test_one_part_one_piece_a_job_agrees_with_the_exact_share():
+    # every job takes one coil, none is announced, orders take ten days: the share of jobs that find one is
+    # P(level - demand of ten days and up to a week >= 1) over the levels the rule stands at
+    tables = {name: text for name, text in BASE.items() if name in ("shop", "families", "vendors", "jobs")} | {
+        "parts": "part description\ncoil Coil",
+        "job_parts": "job part qty_pcs used_on\n" + "\n".join(f"D{n} coil 1 2025-{n:02d}-08" for n in MONTHS),
+        "offers": "vendor part pack_price\nnorth coil 18",
+        "counts": "part counted_on qty_pcs\ncoil 2026-01-05 1",
+    }
+    with hand_shop.store(**tables) as connection:
+        plan = order_plan.make(connection)
+        pipeline, lead = plan.facts.pipeline, plan.facts.lead_times
+        at_once = {
+            key: replace(delay, days=np.zeros(1), share=np.ones(1), tail_share=0.0)
+            for key, delay in pipeline.delays.items()
+        }
+        rate = pipeline.bookings.assign(shape=1e6, rate_days=1e6 * 12.0)  # one job in twelve days
+        fixed = replace(lead, fitted=lead.fitted._replace(mean_days=np.array([10.0]), shape=np.array([1e6])))
+        lines = plan.lines.assign(reorder_point_pcs=0, order_up_to_pcs=3)
+        facts = replace(plan.facts, pipeline=replace(pipeline, delays=at_once, bookings=rate), lead_times=fixed)
+        ready = job_ready.table(replace(plan, facts=facts, lines=lines), connection, np.random.default_rng(8))
+    week = plan.facts.demand.week_pmf
+    standing = order_up_to.standing_shares(week, [0], [3])[0]
+    demand = np.mean([poisson.cdf(np.arange(3), days / 12.0) for days in np.linspace(10, 17, 400)], axis=0)
+    exact = sum(share * demand[2 - below] for below, share in enumerate(standing))
+    assert_allclose(ready.loc[0, "planned_share"], exact, atol=0.03)

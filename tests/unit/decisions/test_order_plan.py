@@ -55,8 +55,8 @@ BASE = {
         south coil S2 1 17 1 -
         south decal S9 1 5 1 run
         north board N8 1 95 1 -""",
-    "counts": "part counted_on qty_pcs\nsleeve 2026-01-05 4\nlamp 2026-01-05 12\ncoil 2026-01-05 1\nboard 2026-01-05 0\n"
-    "decal 2026-01-05 2\nidle 2026-01-05 9",
+    "counts": "part counted_on qty_pcs\nsleeve 2026-01-05 4\nlamp 2026-01-05 12\ncoil 2026-01-05 1\n"
+    "board 2026-01-05 0\ndecal 2026-01-05 2\nidle 2026-01-05 9",
 }
 
 

@@ -1,5 +1,6 @@
 """Each page's frames: the answer, what is shown for which parameter, and words where there is nothing."""
 
+import re
 from types import SimpleNamespace
 
 import altair as alt
@@ -13,6 +14,7 @@ from pipeline.reports.topics.consumption import Consumption
 from pipeline.reports.topics.earnings import Earnings
 from pipeline.reports.topics.scope import Scope
 from pipeline.reports.topics.shelf import Shelf
+from pipeline.reports.topics.today import Today
 
 
 @pytest.fixture
@@ -67,8 +69,8 @@ def test_without_rows_everything_is_a_note_and_the_answer_says_so(kind, shop, no
 
 def test_a_note_names_the_files_that_would_unlock_it(shop, nothing):
     assert "offers.csv unlocks today's prices" in Shelf(shop, nothing).baskets.text
-    assert "assembly_parts.csv unlocks" in Scope(shop, nothing).options.text
-    assert "job_hours.csv unlocks" in Earnings(shop, nothing).jobs.text
+    assert "assembly_parts.csv unlocks" in Scope(shop, nothing).options_chart.text
+    assert "job_hours.csv unlocks" in Earnings(shop, nothing).groups.text
 
 
 class TestConsumption:
@@ -112,7 +114,8 @@ class TestShelf:
     def test_the_answer_counts_lines_vendors_money_and_jobs(self, shop, table):
         said = Shelf(shop, table).headline
         assert said.startswith("Order 3 parts from 2 vendors today: USD 230, of which freight USD 9.50. ")
-        # by hand: (3.2 x 0.31 + 1.5 x 0.5 + 9 x 0.9) / 13.7 = 0.718; (3.2 x 0.86 + 1.5 x 0.92 + 9 x 0.99) / 13.7 = 0.952
+        # by hand: (3.2 x 0.31 + 1.5 x 0.5 + 9 x 0.9) / 13.7 = 0.718,
+        # and (3.2 x 0.86 + 1.5 x 0.92 + 9 x 0.99) / 13.7 = 0.952
         assert said.endswith("Of 100 coming jobs 72 find every part on today's shelf, 95 once the plan stands.")
 
     def test_only_what_is_to_order_is_on_the_list_every_part_below(self, shop, table):
@@ -130,6 +133,12 @@ class TestShelf:
         frames["order_plan"].loc[3, "order_pcs"] = 2
         said = Shelf(shop, lambda name: frames[name]).headline
         assert "1 part has no vendor on record." in said and "Order 4 parts from 2 vendors" in said
+
+    def test_without_vendors_no_basket_is_made_up(self, shop, frames):
+        frames["baskets"] = frames["baskets"].iloc[:0]
+        frames["order_plan"][["vendor", "line_amount"]] = None
+        said = Shelf(shop, lambda name: frames[name]).headline
+        assert said.startswith("3 parts are due, but from whom and at what price is unknown. Of 100 coming jobs")
 
     def test_nothing_due_is_said(self, shop, frames):
         frames["order_plan"]["order_pcs"] = 0
@@ -161,6 +170,14 @@ class TestScope:
         frames["scope_options"] = frames["scope_options"].iloc[:1]
         assert "cannot be put side by side" in Scope(shop, lambda name: frames[name]).headline
 
+    def test_without_later_costs_the_answer_speaks_of_now(self, shop, frames):
+        costs = [name for name in frames["scope_options"] if "_cost_" in name]
+        frames["scope_options"][[*costs, "callback_share"]] = None
+        topic = Scope(shop, lambda name: frames[name])
+        assert "the work now would be priced at USD 3,100 thorough and USD 480 fix-only" in topic.headline
+        assert "unknown without assemblies.csv and family_assemblies.csv and assembly_parts.csv" in topic.headline
+        assert isinstance(topic.options_chart, Note) and isinstance(topic.options, Table)
+
     def test_the_lines_that_pay_most_come_first(self, shop, table):
         domain = Scope(shop, table).lines_chart.to_dict()["layer"][0]["encoding"]["y"]["scale"]["domain"]
         assert domain == ["SLV-01, up-kicker", "COI-02, trough", "OPT-07, display"]
@@ -183,10 +200,11 @@ class TestEarnings:
     def test_the_answer_holds_median_interval_losses_and_extremes(self, shop, table, frames):
         margins = frames["job_margins"]
         said = Earnings(shop, table).headline
-        assert said.startswith(f"The middle one of 24 jobs earned USD {margins['margin_per_hour'].median():.2f} per hour (")
+        median = margins["margin_per_hour"].median()
+        assert said.startswith(f"The middle one of 24 jobs earned USD {median:.2f} per hour (")
         assert f"{(margins['margin_amount'] < 0).sum()} jobs lost money." in said
         by_family = margins.groupby("family")["margin_per_hour"].median().sort_values()
-        assert f"{by_family.index[-1]} earned most" in said and f"{by_family.index[0]} least" in said
+        assert re.search(rf"{by_family.index[-1]} \([^)]*\) earned most, {by_family.index[0]} \([^)]*\) least\.$", said)
 
     def test_groups_say_how_sure_they_are(self, shop, table):
         groups = Earnings(shop, table).groups.frame
@@ -217,3 +235,39 @@ class TestEarnings:
         scope = pd.DataFrame(rows).groupby("scope_name")["amount"].sum()
         invoiced = frames["job_margins"].groupby("scope_name")["invoiced_amount"].mean()
         assert scope["thorough"] == pytest.approx(invoiced["thorough"])
+
+
+class TestToday:
+    @pytest.fixture
+    def attention(self):
+        rows = [("job waits for parts", "J-005", None, 40.0, "2 parts short: OPT-07, COI-02"),
+                ("job waits for parts", "J-006", None, 3.0, "1 part short: SLV-01"),
+                ("order due", "north", 61.5, None, "send 2 lines"),
+                ("delivery late", "P-9 (south)", None, 12.4, "ask south about 4 pieces"),
+                ("quote out of line", "south", None, 39.0, "slower than its quote")]
+        frame = pd.DataFrame(rows, columns=["what", "where", "amount", "days", "what_to_do"])
+        return frame.astype({"amount": float, "days": float}).assign(rank=range(1, 6))
+
+    def test_the_answer_counts_by_kind_and_says_what_comes_first(self, shop, attention):
+        assert Today(shop, attention).headline == (
+            "On 2031-02-20: 2 jobs wait for parts, 1 order is due, 1 delivery is late, 1 vendor's quote is out of "
+            "First: J-005, job waits for parts (2 parts short: OPT-07, COI-02).")
+
+    def test_the_list_keeps_its_order(self, shop, attention):
+        table = Today(shop, attention).attention
+        assert table.frame["rank"].tolist() == [1, 2, 3, 4, 5]
+        assert "at stake, USD" in table._repr_html_() and "means not what is at stake here" in table._repr_html_()
+
+    def test_only_what_is_past_its_day_is_drawn(self, shop, attention):
+        spec = Today(shop, attention).days_chart.to_dict()
+        rows = next(iter(spec["datasets"].values()))
+        assert [row["where"] for row in rows] == ["J-005", "J-006", "P-9 (south)"]
+
+    def test_a_quiet_day_is_said(self, shop, attention):
+        quiet = Today(shop, attention.iloc[:0])
+        assert quiet.headline == "On 2031-02-20 nothing waits that the records know of."
+        assert isinstance(quiet.attention, Note) and isinstance(quiet.days_chart, Note)
+
+    def test_an_unforeseen_kind_is_said_as_it_stands(self, shop, attention):
+        attention.loc[0, "what"] = "deposit open"
+        assert "1 deposit open" in Today(shop, attention).headline
