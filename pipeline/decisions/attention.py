@@ -26,8 +26,9 @@ def table(plan, connection):
     Returns
     -------
     pandas.DataFrame
-        rank from 1; what; where (job, vendor, order or part); amount in money or days, whichever tells how much is at
-        stake, the other missing; what_to_do. Within a kind the largest comes first.
+        rank from 1; what; where (job, vendor, order or part); amount at stake in money and days past, each missing
+        where it says nothing; what_to_do. A waiting job has cost its days at ``bay_cost_per_day``. Within a kind the
+        largest comes first.
     """
     found = [_waiting_jobs(plan), _passed_dates(plan, connection), _orders_due(plan), _late_orders(plan, connection),
              _doubts(plan), _prices_out_of_line(plan, connection), _lead_times_out_of_line(plan)]
@@ -51,7 +52,8 @@ def _waiting_jobs(plan):
         names = [f"{part} (on order)" if is_coming else part for part, is_coming in coming.items()]
         names = ", ".join(names[:4]) + (" ..." if len(names) > 4 else "")
         days = (today - pd.Timestamp(needed_on)).days
-        yield "job waits for parts", job, np.nan, days, f"{counted(len(parts), 'part')} short: {names}"
+        stalled_amount = days * plan.facts.settings.bay_cost_per_day
+        yield "job waits for parts", job, stalled_amount, days, f"{counted(len(parts), 'part')} short: {names}"
 
 
 def _passed_dates(plan, connection):

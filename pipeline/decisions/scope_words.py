@@ -2,6 +2,8 @@
 
 import numpy as np
 
+LEAST_SAID = 5e-4  # one in two thousand machines: below this a number says nothing to a bench
+
 
 def why(line, option):
     """Reason for a line of ``scope_lines``.
@@ -74,7 +76,8 @@ def _verdict(line, option):
         return "by what is known a new piece fails no later than the one in place"
     avoided, needed = line["failures_avoided"], line["break_even_failures"]
     over = f"over five years avoids {number(avoided)} failures and pays from {number(needed)}"
-    warranty = f"inside the warranty avoids {number(line['warranty_avoided'])}"
+    is_said = abs(line["warranty_avoided"]) >= LEAST_SAID
+    warranty = f"inside the warranty avoids {number(line['warranty_avoided']) if is_said else 'next to none'}"
     if avoided > needed:
         inside = "pays there, too" if line["warranty_avoided"] > needed else "does not pay there"
         return f"pays: {over}; {warranty}: {inside}"

@@ -146,11 +146,18 @@ def _itself(frame):
     return frame
 
 
-TOPICS = {"forecast": _forecast, "order_plan": _order_plan, "lead_times": _lead_times,
-          "job_ready": _job_ready,
-          "attention": _attention, "scope": _scope, "hours": _hours, "margins": _margins,
-          "variances": _variances,
-          "records": _records}
+TOPICS = {
+    "forecast": _forecast,
+    "order_plan": _order_plan,
+    "lead_times": _lead_times,
+    "job_ready": _job_ready,
+    "attention": _attention,
+    "scope": _scope,
+    "hours": _hours,
+    "margins": _margins,
+    "variances": _variances,
+    "records": _records,
+}
 
 _TABLES = {
     "forecast": ("forecast", lambda made: made.forecast),

@@ -104,8 +104,9 @@ def enable():
 
     from pipeline.reports import theme
 
-    altair.theme.register("workshop",
-                          enable=True)(lambda: altair.theme.ThemeConfig(config=theme.chart_config()))
+    altair.theme.register("workshop", enable=True)(
+        lambda: altair.theme.ThemeConfig(config=theme.chart_config())
+    )
     altair.renderers.register("workshop", bundle)
     altair.renderers.enable("workshop")
     altair.data_transformers.register("workshop", plain_values)
@@ -129,8 +130,10 @@ def plain_values(data):
 
     exact = [column for column in data if data[column].map(type).isin([decimal.Decimal]).any()]
     dates = [column for column in data if data[column].map(type).eq(datetime.date).any()]
-    plain = data.assign(**{column: data[column].astype(float) for column in exact},
-                        **{column: data[column].map(str, na_action="ignore") for column in dates})
+    plain = data.assign(
+        **{column: data[column].astype(float) for column in exact},
+        **{column: data[column].map(str, na_action="ignore") for column in dates},
+    )
     return altair.to_values(plain)
 
 

@@ -9,9 +9,20 @@ UNKNOWN = "—"
 _UNITS = {"pcs": "pcs", "hours": "hours", "days": "days", "months": "months", "share": "", "on": "", "at": ""}
 _MONEY = ("amount", "price", "per_hour")
 _WORDS = {
-    "q05": "5 %", "q10": "10 %", "q25": "25 %", "q50": "median", "q75": "75 %", "q80": "80 %", "q90": "90 %",
-    "q95": "95 %", "qty": "quantity", "today": "ready today", "planned": "ready as planned",
-    "planned_low": "planned, low", "planned_high": "planned, high", "equal_share_rule": "equal-share rule",
+    "q05": "5 %",
+    "q10": "10 %",
+    "q25": "25 %",
+    "q50": "median",
+    "q75": "75 %",
+    "q80": "80 %",
+    "q90": "90 %",
+    "q95": "95 %",
+    "qty": "quantity",
+    "today": "ready today",
+    "planned": "ready as planned",
+    "planned_low": "planned, low",
+    "planned_high": "planned, high",
+    "equal_share_rule": "equal-share rule",
 }
 
 

@@ -32,8 +32,12 @@ def warm(folder):
     import nbformat
     from nbclient import NotebookClient
 
-    client = NotebookClient(nbformat.v4.new_notebook(), kernel_name="python3", timeout=CELL_SECONDS,
-                            extra_arguments=["--log-level=ERROR"])
+    client = NotebookClient(
+        nbformat.v4.new_notebook(),
+        kernel_name="python3",
+        timeout=CELL_SECONDS,
+        extra_arguments=["--log-level=ERROR"],
+    )
     with tempfile.TemporaryDirectory() as private:
         with client.setup_kernel(cwd=str(folder), env=environment(private)):
             yield Kernel(client)
@@ -53,8 +57,7 @@ def environment(private):
         The environment.
     """
     path = os.pathsep.join(filter(None, [str(ROOT), os.environ.get("PYTHONPATH")]))
-    return {**os.environ, "PYTHONPATH": path, "IPYTHONDIR": str(private),
-            "PYDEVD_DISABLE_FILE_VALIDATION": "1"}
+    return {**os.environ, "PYTHONPATH": path, "IPYTHONDIR": str(private), "PYDEVD_DISABLE_FILE_VALIDATION": "1"}
 
 
 class Kernel:

@@ -95,9 +95,9 @@ def serve(shop_file, out_dir, notebook="today"):
         private, pages = Path(scratch, "private"), Path(scratch, "pages")
         _copy_notebooks(shop_file, pages)
         port, token = _free_port(), secrets.token_urlsafe(24)
-        process = subprocess.Popen(_command(pages, private, port), env=_environment(private, token),
-                                   cwd=pages,
-                                   stdout=log, stderr=log)
+        process = subprocess.Popen(
+            _command(pages, private, port), env=_environment(private, token), cwd=pages, stdout=log, stderr=log
+        )
         address = f"http://127.0.0.1:{port}"
         try:
             _wait_until_it_answers(process, f"{address}/api?token={token}", log.name)
@@ -123,8 +123,10 @@ def _require(shop_file, notebook):
         hint = f" Did you mean {close}?" if close else ""
         raise UsageError(f"no notebook {notebook!r}.{hint} Wanted one of: {', '.join(names())}.")
     if not shop_file.is_file():
-        raise StoreError(f"no store at {shop_file}. Run `python3 -m pipeline load FOLDER` first, "
-                         "or name it with --shop FILE.")
+        raise StoreError(
+            f"no store at {shop_file}. Run `python3 -m pipeline load FOLDER` first, "
+            "or name it with --shop FILE."
+        )
 
 
 def _copy_notebooks(shop_file, pages):
@@ -140,20 +142,32 @@ def _command(pages, private, port):
     settings = private / "settings"
     shutil.copytree(FILES / "settings", settings)
     options = [
-        f"--ServerApp.root_dir={pages}", f"--ServerApp.port={port}", "--ServerApp.port_retries=0",
-        "--ServerApp.ip=127.0.0.1", "--ServerApp.open_browser=False", "--ServerApp.terminals_enabled=False",
-        "--LabApp.extension_manager=readonly", "--LabApp.news_url=None",
+        f"--ServerApp.root_dir={pages}",
+        f"--ServerApp.port={port}",
+        "--ServerApp.port_retries=0",
+        "--ServerApp.ip=127.0.0.1",
+        "--ServerApp.open_browser=False",
+        "--ServerApp.terminals_enabled=False",
+        "--LabApp.extension_manager=readonly",
+        "--LabApp.news_url=None",
         f"--LabServerApp.extra_labextensions_path={FILES / 'extensions'}",
-        f"--LabApp.app_settings_dir={settings}"]
+        f"--LabApp.app_settings_dir={settings}",
+    ]
     if hasattr(os, "geteuid") and os.geteuid() == 0:
         options.append("--ServerApp.allow_root=True")
     return [sys.executable, "-m", "jupyterlab", *options]
 
 
 def _environment(private, token):
-    folders = {name: str(private / name.lower()) for name in
-               ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTERLAB_SETTINGS_DIR",
-                "JUPYTERLAB_WORKSPACES_DIR")}
+    folders = {
+        name: str(private / name.lower())
+        for name in (
+            "JUPYTER_CONFIG_DIR",
+            "JUPYTER_DATA_DIR",
+            "JUPYTERLAB_SETTINGS_DIR",
+            "JUPYTERLAB_WORKSPACES_DIR",
+        )
+    }
     return {**kernel.environment(private / "ipython"), **folders, "JUPYTER_TOKEN": token}
 
 

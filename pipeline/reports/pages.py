@@ -13,9 +13,15 @@ from pipeline.reports import chart_rendering, theme
 
 TEMPLATES = Path(__file__).with_name("templates")
 ANSWER_TAG = "nbval-check-output"
-_SHOWN_FIRST = [chart_rendering.MEDIA_TYPE, "text/html", "text/markdown", chart_rendering.STILL_TYPE,
-                "image/png",
-                "application/vnd.jupyter.widget-view+json", "text/plain"]
+_SHOWN_FIRST = [
+    chart_rendering.MEDIA_TYPE,
+    "text/html",
+    "text/markdown",
+    chart_rendering.STILL_TYPE,
+    "image/png",
+    "application/vnd.jupyter.widget-view+json",
+    "text/plain",
+]
 
 
 @dataclass(frozen=True)
@@ -57,10 +63,20 @@ def page_of(name, notebook):
     Page
         The answer is empty where the checked cell did not run.
     """
-    headings = (line.removeprefix("# ").strip() for cell in notebook.cells if cell.cell_type == "markdown"
-                for line in cell.source.splitlines() if line.startswith("# "))
-    said = (output.get("text", "") for cell in notebook.cells if ANSWER_TAG in cell.metadata.get("tags", [])
-            for output in cell.get("outputs", []) if output.get("name") == "stdout")
+    headings = (
+        line.removeprefix("# ").strip()
+        for cell in notebook.cells
+        if cell.cell_type == "markdown"
+        for line in cell.source.splitlines()
+        if line.startswith("# ")
+    )
+    said = (
+        output.get("text", "")
+        for cell in notebook.cells
+        if ANSWER_TAG in cell.metadata.get("tags", [])
+        for output in cell.get("outputs", [])
+        if output.get("name") == "stdout"
+    )
     return Page(name, next(headings, name), " ".join("".join(said).split()))
 
 
@@ -80,10 +96,15 @@ def page_on_disk(path):
     if not path.is_file():
         return None
     body = path.read_text(encoding="utf-8")
-    title, answer = (re.search(pattern, body, re.DOTALL) for pattern in (
-        "<title>(.*?)</title>", '<p class="said headline">(.*?)</p>'))
-    return Page(path.stem, html.unescape(title[1]) if title else path.stem,
-                html.unescape(answer[1].replace("<br>", " ")) if answer else "")
+    title, answer = (
+        re.search(pattern, body, re.DOTALL)
+        for pattern in ("<title>(.*?)</title>", '<p class="said headline">(.*?)</p>')
+    )
+    return Page(
+        path.stem,
+        html.unescape(title[1]) if title else path.stem,
+        html.unescape(answer[1].replace("<br>", " ")) if answer else "",
+    )
 
 
 def write_page(page, notebook, folder, pages, parameters=()):
@@ -110,11 +131,17 @@ def write_page(page, notebook, folder, pages, parameters=()):
     has_charts = _add_stills(notebook) > 0
     drawing = (TEMPLATES / "draw.js").read_text(encoding="utf-8")
     resources = {
-        "name": page.name, "title": page.title, "links": _links(page, pages), "style": style_sheet(),
-        "table_style": f"<style>{theme.TABLE_STYLE}</style>", "chart_type": chart_rendering.MEDIA_TYPE,
-        "policy": security_policy(drawing if has_charts else ""), "engine": _engine() if has_charts else "",
+        "name": page.name,
+        "title": page.title,
+        "links": _links(page, pages),
+        "style": style_sheet(),
+        "table_style": f"<style>{theme.TABLE_STYLE}</style>",
+        "chart_type": chart_rendering.MEDIA_TYPE,
+        "policy": security_policy(drawing if has_charts else ""),
+        "engine": _engine() if has_charts else "",
         "drawing": drawing,
-        "parameters": [(name, repr(value), meaning) for name, value, meaning in parameters]}
+        "parameters": [(name, repr(value), meaning) for name, value, meaning in parameters],
+    }
     resources = {"page": resources, "metadata": {"name": page.name}}
     body, _ = _exporter().from_notebook_node(notebook, resources=resources)
     return _write(Path(folder) / page.href, body)
@@ -145,8 +172,14 @@ def write_front(pages, tables, folder, shop_name, today):
 
     environment = jinja2.Environment(loader=jinja2.FileSystemLoader(TEMPLATES), autoescape=True)
     template = environment.get_template("front.html.j2")
-    body = template.render(policy=security_policy(""), style=style_sheet(), pages=pages,
-                           tables=tables, shop_name=shop_name, today=today)
+    body = template.render(
+        policy=security_policy(""),
+        style=style_sheet(),
+        pages=pages,
+        tables=tables,
+        shop_name=shop_name,
+        today=today,
+    )
     return _write(Path(folder) / "index.html", body)
 
 
@@ -196,11 +229,15 @@ def style_sheet():
 
 
 def _add_stills(notebook):
-    charts = [output["data"] for cell in notebook.cells for output in cell.get("outputs", [])
-              if chart_rendering.MEDIA_TYPE in output.get("data", {})]
+    charts = [
+        output["data"]
+        for cell in notebook.cells
+        for output in cell.get("outputs", [])
+        if chart_rendering.MEDIA_TYPE in output.get("data", {})
+    ]
     for chart in charts:
-        chart[chart_rendering.MEDIA_TYPE].pop("$schema",
-                                              None)  # it names the version of JupyterLab, not the page's
+        # it names the version that JupyterLab draws, not the page's
+        chart[chart_rendering.MEDIA_TYPE].pop("$schema", None)
         chart[chart_rendering.STILL_TYPE] = chart_rendering.still(chart[chart_rendering.MEDIA_TYPE])
     return len(charts)
 
@@ -219,8 +256,9 @@ def _exporter():
 
     # Not the ready-made HTML exporter: it parses and rewrites the finished page, charts included.
     config = Config({"NbConvertBase": {"display_data_priority": _SHOWN_FIRST}})
-    exporter = TemplateExporter(config=config, file_extension=".html", template_name="page",
-                                extra_template_basedirs=[str(TEMPLATES)])
+    exporter = TemplateExporter(
+        config=config, file_extension=".html", template_name="page", extra_template_basedirs=[str(TEMPLATES)]
+    )
     renderer = IPythonRenderer(escape=False, exclude_anchor_links=True)
     exporter.register_filter("markdown2html", MarkdownWithMath(renderer=renderer).render)
     return exporter
@@ -228,8 +266,9 @@ def _exporter():
 
 def _links(here, pages):
     links = [{"href": "index.html", "text": "All pages", "is_here": False}]
-    return links + [{"href": page.href, "text": page.name.capitalize(), "is_here": page.name == here.name}
-                    for page in pages]
+    return links + [
+        {"href": page.href, "text": page.name.capitalize(), "is_here": page.name == here.name} for page in pages
+    ]
 
 
 def _write(path, body):

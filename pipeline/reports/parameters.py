@@ -58,9 +58,12 @@ def declared(path):
     import papermill
 
     found = papermill.inspect_notebook(str(path)).values()
-    return {one["name"]: Parameter(one["name"], one["inferred_type_name"], ast.literal_eval(one["default"]),
-                                   one["help"])
-            for one in found}
+    return {
+        one["name"]: Parameter(
+            one["name"], one["inferred_type_name"], ast.literal_eval(one["default"]), one["help"]
+        )
+        for one in found
+    }
 
 
 def notebook_with(path, values):
@@ -101,8 +104,10 @@ def choices(connection):
     dict of str to list
         Parameter name to values.
     """
-    found = {name: [value for (value,) in connection.execute(query).fetchall()]
-             for name, query in CHOICE_QUERIES.items()}
+    found = {
+        name: [value for (value,) in connection.execute(query).fetchall()]
+        for name, query in CHOICE_QUERIES.items()
+    }
     return {**found, **FIXED_CHOICES}
 
 
@@ -130,15 +135,22 @@ def checked(settings, notebooks, allowed):
     pipeline.errors.InvalidParameter
         If a value is of the wrong type, out of range or not in the store.
     """
-    known = {name: parameter for parameters in notebooks.values() for name, parameter in parameters.items()
-             if name != "store"}
+    known = {
+        name: parameter
+        for parameters in notebooks.values()
+        for name, parameter in parameters.items()
+        if name != "store"
+    }
     for name in settings:
         if name not in known:
             raise UsageError(_unknown_name(name, known))
-    values = {name: _allowed(known[name], _typed(known[name], value), allowed)
-              for name, value in settings.items()}
-    return {notebook: {name: value for name, value in values.items() if name in parameters}
-            for notebook, parameters in notebooks.items()}
+    values = {
+        name: _allowed(known[name], _typed(known[name], value), allowed) for name, value in settings.items()
+    }
+    return {
+        notebook: {name: value for name, value in values.items() if name in parameters}
+        for notebook, parameters in notebooks.items()
+    }
 
 
 def near_miss(value, known):
@@ -182,9 +194,12 @@ def _did_you_mean(value, known):
 
 def _typed(parameter, value):
     kind = parameter.kind
-    is_right = {"str": isinstance(value, str), "bool": isinstance(value, bool),
-                "int": isinstance(value, int) and not isinstance(value, bool),
-                "float": isinstance(value, (int, float)) and not isinstance(value, bool)}[kind]
+    is_right = {
+        "str": isinstance(value, str),
+        "bool": isinstance(value, bool),
+        "int": isinstance(value, int) and not isinstance(value, bool),
+        "float": isinstance(value, (int, float)) and not isinstance(value, bool),
+    }[kind]
     if is_right:
         return float(value) if kind == "float" else value
     try:
@@ -192,8 +207,10 @@ def _typed(parameter, value):
             raise ValueError
         return _TRUTHS[value.strip().lower()] if kind == "bool" else {"int": int, "float": float}[kind](value)
     except (ValueError, KeyError):
-        raise InvalidParameter(f"{parameter.name} is {value!r}; wanted {_KINDS[kind]} ({parameter.meaning})."
-                               f"{_decimal_comma(value, kind)}") from None
+        raise InvalidParameter(
+            f"{parameter.name} is {value!r}; wanted {_KINDS[kind]} ({parameter.meaning})."
+            f"{_decimal_comma(value, kind)}"
+        ) from None
 
 
 def _decimal_comma(value, kind):
@@ -224,5 +241,6 @@ def _one_of(parameter, value, known):
     more = f" and {len(known) - _LISTED} more" if len(known) > _LISTED else ""
     listed = ", ".join(map(str, known[:_LISTED])) or "none: the store holds none"
     close = _did_you_mean(value, known)
-    raise InvalidParameter(f"{parameter.name} is {value!r}, which is not in the store{close} "
-                           f"Wanted one of: {listed}{more}.")
+    raise InvalidParameter(
+        f"{parameter.name} is {value!r}, which is not in the store{close} Wanted one of: {listed}{more}."
+    )

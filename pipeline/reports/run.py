@@ -85,15 +85,24 @@ def report(shop_file, out_dir, only=None, settings=None, progress=None):
     values, shop = _asked(shop_file, names, settings or {})
     out_dir.mkdir(parents=True, exist_ok=True)
     steps = _Steps(progress, len(all_tables.NAMES) + 2 * len(names))
-    with ThreadPoolExecutor(1) as beside, _Log(out_dir / "report.log") as log, kernel.warm(NOTEBOOKS) as running:
+    with (
+        ThreadPoolExecutor(1) as beside,
+        _Log(out_dir / "report.log") as log,
+        kernel.warm(NOTEBOOKS) as running,
+    ):
         beside.submit(pages.prepare)
         tables = _write_tables(running, shop_file, out_dir / "tables", steps, log)
-        ran = {name: _run(running, name, {**values[name], "store": str(shop_file)}, steps, log)
-               for name in names}
+        ran = {
+            name: _run(running, name, {**values[name], "store": str(shop_file)}, steps, log) for name in names
+        }
     written = _write_pages(ran, values, out_dir, steps)
-    index = pages.write_front(list(_all_pages(ran, out_dir).values()),
-                              [path.name for path in tables.values()],
-                              out_dir, shop.name, shop.today)
+    index = pages.write_front(
+        list(_all_pages(ran, out_dir).values()),
+        [path.name for path in tables.values()],
+        out_dir,
+        shop.name,
+        shop.today,
+    )
     steps.done()
     answers = {name: pages.page_of(name, notebook).answer for name, notebook in ran.items()}
     return ReportResult(index, written, tables, answers, log.failures)
@@ -204,14 +213,18 @@ def _write_pages(ran, values, out_dir, steps):
     for name, notebook in ran.items():
         steps.next(f"writing {name}")
         declared = parameters.declared(NOTEBOOKS / f"{name}.ipynb").values()
-        asked = [(one.name, values[name].get(one.name, one.default), one.meaning) for one in declared
-                 if one.name != "store"]
+        asked = [
+            (one.name, values[name].get(one.name, one.default), one.meaning)
+            for one in declared
+            if one.name != "store"
+        ]
         written[name] = pages.write_page(known[name], notebook, out_dir, list(known.values()), asked)
     return written
 
 
 def _all_pages(ran, out_dir):
-    known = {name: pages.page_of(name, ran[name])
-             if name in ran else pages.page_on_disk(out_dir / f"{name}.html")
-             for name in ORDER}
+    known = {
+        name: pages.page_of(name, ran[name]) if name in ran else pages.page_on_disk(out_dir / f"{name}.html")
+        for name in ORDER
+    }
     return {name: page for name, page in known.items() if page}

@@ -109,8 +109,10 @@ class Shop:
         if "scope" in frame:
             made["scope_name"] = [scope_name(scope) for scope in frame["scope"]]
         if "family_name" in made and "scope_name" in made:
-            made["job_type"] = [f"{family}, {scope}" for family, scope in
-                                zip(made["family_name"], made["scope_name"], strict=True)]
+            made["job_type"] = [
+                f"{family}, {scope}"
+                for family, scope in zip(made["family_name"], made["scope_name"], strict=True)
+            ]
         return frame.assign(**made)
 
     def part_name(self, part):
@@ -129,7 +131,7 @@ class Shop:
         if is_unknown(part):
             return None
         name = f"{part} {self.parts.get(part, '')}".strip()
-        return name if len(name) <= _NAME_LENGTH else f"{name[:_NAME_LENGTH - 1].rstrip()}…"
+        return name if len(name) <= _NAME_LENGTH else f"{name[: _NAME_LENGTH - 1].rstrip()}…"
 
     @cached_property
     def unlocks(self):
@@ -209,8 +211,10 @@ def of(path):
 def _read(path, _stamp):
     with connect.open_read(path) as connection:
         return Shop(
-            path=path, settings=read.settings(connection), missing=read.missing_files(connection),
+            path=path,
+            settings=read.settings(connection),
+            missing=read.missing_files(connection),
             families=dict(read.rows(connection, "select family, name from families")),
             parts=dict(read.rows(connection, "select part, description from parts")),
-            assemblies=dict(read.rows(connection,
-                                      "select assembly, coalesce(name, assembly) from assemblies")))
+            assemblies=dict(read.rows(connection, "select assembly, coalesce(name, assembly) from assemblies")),
+        )

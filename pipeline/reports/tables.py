@@ -86,18 +86,26 @@ def table_html(table):
     rows = zip(*columns, strict=True)
     body = "".join(f"<tr>{_row_header(first)}{''.join(rest)}</tr>" for first, *rest in rows)
     caption = html.escape(table.caption)
-    key = f'<p class="key">{formats.UNKNOWN} means {html.escape(table.dash)}.</p>' if formats.UNKNOWN in body else ""
+    key = (
+        f'<p class="key">{formats.UNKNOWN} means {html.escape(table.dash)}.</p>'
+        if formats.UNKNOWN in body
+        else ""
+    )
     size = "shop-table whole" if table.is_whole else "shop-table"
-    return (f'<div class="{size}" role="region" tabindex="0" aria-label="{caption}"><table>'
-            f"<caption>{caption}</caption><thead><tr>{_headers(table, classes)}</tr></thead>"
-            f"<tbody>{body}</tbody></table></div>{key}")
+    return (
+        f'<div class="{size}" role="region" tabindex="0" aria-label="{caption}"><table>'
+        f"<caption>{caption}</caption><thead><tr>{_headers(table, classes)}</tr></thead>"
+        f"<tbody>{body}</tbody></table></div>{key}"
+    )
 
 
 def _headers(table, classes):
-    texts = {column: table.headings.get(column) or formats.heading(column, table.currency)
-             for column in classes}
-    return "".join(f'<th scope="col"{_class(words)}>{html.escape(texts[column])}</th>'
-                   for column, words in classes.items())
+    texts = {
+        column: table.headings.get(column) or formats.heading(column, table.currency) for column in classes
+    }
+    return "".join(
+        f'<th scope="col"{_class(words)}>{html.escape(texts[column])}</th>' for column, words in classes.items()
+    )
 
 
 def _column_class(values, column):
@@ -118,11 +126,13 @@ def _cells(values, column, words, dash):
     for value in values.tolist():
         text = formats.cell_text(value, column)
         if text == formats.UNKNOWN:
-            yield (f'<td class="{(words + " unknown").strip()}"><span aria-hidden="true">{text}</span>'
-                   f'<span class="spoken">{html.escape(dash)}</span></td>')
+            yield (
+                f'<td class="{(words + " unknown").strip()}"><span aria-hidden="true">{text}</span>'
+                f'<span class="spoken">{html.escape(dash)}</span></td>'
+            )
         else:
             yield f"{known}{html.escape(text)}</td>"
 
 
 def _row_header(cell):
-    return '<th scope="row"' + cell[len("<td"):-len("</td>")] + "</th>"
+    return '<th scope="row"' + cell[len("<td") : -len("</td>")] + "</th>"

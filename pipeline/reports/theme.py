@@ -32,6 +32,12 @@ FONT = "DejaVu Sans, Verdana, Segoe UI, Helvetica Neue, sans-serif"
 CHART_WIDTH = 620
 ROW_HEIGHT = 22
 
+_SMALL = {"labelFont": FONT, "labelFontSize": 12, "labelColor": INK,
+          "titleFont": FONT, "titleFontSize": 12, "titleColor": QUIET_INK, "titleFontWeight": "normal"}
+_LINES = {"gridColor": GRID, "domainColor": RULE, "tickColor": RULE}
+_TITLE = {"font": FONT, "fontSize": 14, "color": INK, "fontWeight": "bold", "anchor": "start", "offset": 12,
+          "subtitleFont": FONT, "subtitleFontSize": 12, "subtitleColor": QUIET_INK, "subtitlePadding": 5}
+
 
 def chart_config():
     """Look of every chart, as a Vega-Lite ``config`` object.
@@ -46,29 +52,22 @@ def chart_config():
     >>> chart_config()["axis"]["labelColor"] == INK
     True
     """
-    text = {"labelFont": FONT, "titleFont": FONT, "labelColor": INK, "titleColor": QUIET_INK}
     return {
         "background": PAPER,
         "font": FONT,
         "view": {"stroke": None, "continuousWidth": CHART_WIDTH},
-        "axis": {**text, "labelFontSize": 12, "titleFontSize": 12, "titleFontWeight": "normal",
-                 "gridColor": GRID,
-                 "domainColor": RULE, "tickColor": RULE, "labelLimit": 260, "titlePadding": 8,
-                 "labelPadding": 5},
-        "axisX": {"tickCount": 8}, "axisY": {"grid": False, "ticks": False, "labelPadding": 10},
-        "legend": {**text, "labelFontSize": 12, "titleFontSize": 12, "titleFontWeight": "normal",
-                   "orient": "top",
-                   "symbolSize": 110, "labelLimit": 260},
-        "header": {**text, "labelFontSize": 12, "titleFontSize": 12},
-        "title": {"font": FONT, "color": INK, "fontSize": 14, "fontWeight": "bold", "anchor": "start",
-                  "offset": 12,
-                  "subtitleFont": FONT, "subtitleColor": QUIET_INK, "subtitleFontSize": 12,
-                  "subtitlePadding": 5},
+        "axis": {**_SMALL, **_LINES, "labelLimit": 290, "titlePadding": 8, "labelPadding": 5},
+        "axisX": {"tickCount": 8},
+        "axisY": {"grid": False, "ticks": False, "labelPadding": 10},
+        "legend": {**_SMALL, "orient": "top", "symbolSize": 110, "labelLimit": 290},
+        "header": _SMALL,
+        "title": _TITLE,
         "range": {"category": list(SERIES), "heatmap": list(HEAT)},
-        "bar": {"color": MAIN}, "tick": {"color": INK, "thickness": 2},
+        "bar": {"color": MAIN},
+        "tick": {"color": INK, "thickness": 2},
         "rule": {"color": INK, "strokeWidth": 2},
-        "point": {"color": MAIN, "filled": True, "size": 70,
-                  "opacity": 1}, "text": {"font": FONT, "color": INK, "fontSize": 12},
+        "point": {"color": MAIN, "filled": True, "size": 70, "opacity": 1},
+        "text": {"font": FONT, "color": INK, "fontSize": 12},
     }
 
 
@@ -85,8 +84,17 @@ def style_variables():
     >>> "--ink: #1c2430" in style_variables()
     True
     """
-    named = {"ink": INK, "quiet-ink": QUIET_INK, "paper": PAPER, "shade": SHADE, "rule": RULE, "main": MAIN,
-             "beside": BESIDE, "warning": WARNING, "font": FONT}
+    named = {
+        "ink": INK,
+        "quiet-ink": QUIET_INK,
+        "paper": PAPER,
+        "shade": SHADE,
+        "rule": RULE,
+        "main": MAIN,
+        "beside": BESIDE,
+        "warning": WARNING,
+        "font": FONT,
+    }
     return ":root { " + "; ".join(f"--{name}: {value}" for name, value in named.items()) + " }"
 
 

@@ -23,6 +23,7 @@ def guarded(action, status):
     callable
         For ``on_click``: takes the widget, never raises.
     """
+
     def run(_widget=None):
         try:
             status.value = _sentence(action(), theme.MAIN)
@@ -30,6 +31,7 @@ def guarded(action, status):
             status.value = _sentence(str(error), theme.WARNING)
         except Exception as error:  # whatever it is, a callback's failure must reach the reader
             status.value = _sentence(f"Nothing was recorded. {type(error).__name__}: {error}", theme.WARNING)
+
     return run
 
 
@@ -77,8 +79,9 @@ def text_field(label, hint="", value=""):
     """
     import ipywidgets
 
-    return ipywidgets.Text(value=value, placeholder=hint, description=label, style=_LABEL,
-                           layout={"width": "28rem"})
+    return ipywidgets.Text(
+        value=value, placeholder=hint, description=label, style=_LABEL, layout={"width": "28rem"}
+    )
 
 
 def known_field(label, known, hint=""):
@@ -100,8 +103,14 @@ def known_field(label, known, hint=""):
     """
     import ipywidgets
 
-    return ipywidgets.Combobox(options=list(known), placeholder=hint, description=label, ensure_option=False,
-                               style=_LABEL, layout={"width": "28rem"})
+    return ipywidgets.Combobox(
+        options=list(known),
+        placeholder=hint,
+        description=label,
+        ensure_option=False,
+        style=_LABEL,
+        layout={"width": "28rem"},
+    )
 
 
 def choice_field(label, choices):
@@ -121,8 +130,9 @@ def choice_field(label, choices):
     """
     import ipywidgets
 
-    return ipywidgets.Dropdown(options=list(choices), description=label, style=_LABEL,
-                               layout={"width": "28rem"})
+    return ipywidgets.Dropdown(
+        options=list(choices), description=label, style=_LABEL, layout={"width": "28rem"}
+    )
 
 
 def _sentence(text, colour):

@@ -7,8 +7,10 @@ import pytest
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 QUIET = ["--disable-background-networking", "--disable-component-update", "--no-first-run"]
-HOW = ("no Chromium was found. On Debian or Ubuntu: `sudo apt install chromium`; elsewhere: "
-       "`python -m playwright install chromium`.")
+HOW = (
+    "no Chromium was found. On Debian or Ubuntu: `sudo apt install chromium`; elsewhere: "
+    "`python -m playwright install chromium`."
+)
 
 
 def pytest_collection_modifyitems(items):
@@ -43,8 +45,10 @@ def tab(browser):
     page = browser.new_page(viewport={"width": 1080, "height": 900})
     page.asked, page.complaints, page.questions = [], [], []
     page.on("request", lambda request: page.asked.append(request.url))
-    page.on("console", lambda message: page.complaints.append(message.text)
-            if message.type in ("error", "warning") else None)
+    page.on(
+        "console",
+        lambda message: page.complaints.append(message.text) if message.type in ("error", "warning") else None,
+    )
     page.on("pageerror", lambda error: page.complaints.append(str(error)))
     page.on("dialog", lambda dialog: (page.questions.append(dialog.message), dialog.accept()))
     yield page

@@ -26,6 +26,7 @@ def opened(tab, report):
         if tab.locator("figure.chart").count():
             tab.wait_for_function("document.body.dataset.charts === 'drawn'")
         return tab
+
     return open_page
 
 
@@ -82,11 +83,13 @@ def test_a_page_prints(opened, name):
 def test_long_tables_scroll_on_screen_and_run_on_paper(opened):
     page = opened("health")
     longest = page.locator(".shop-table").evaluate_all(
-        "(all) => all.map((table) => [table.clientHeight, table.scrollHeight]).sort((a, b) => b[1] - a[1])[0]")
+        "(all) => all.map((table) => [table.clientHeight, table.scrollHeight]).sort((a, b) => b[1] - a[1])[0]"
+    )
     assert longest[0] < longest[1]
     page.emulate_media(media="print")
     heights = page.locator(".shop-table").evaluate_all(
-        "(all) => all.map((table) => table.scrollHeight - table.clientHeight)")
+        "(all) => all.map((table) => table.scrollHeight - table.clientHeight)"
+    )
     assert max(heights) <= 1
 
 
@@ -116,8 +119,9 @@ def test_a_planted_request_would_be_seen(tab, tmp_path):
 
 def test_the_policy_stops_what_slips_in(tab, report, tmp_path):
     body = report.pages["health"].read_text(encoding="utf-8")
-    slipped = body.replace("</main>",
-                           '<img src="http://127.0.0.1:9/x.png"><script>window.slipped = 1</script></main>')
+    slipped = body.replace(
+        "</main>", '<img src="http://127.0.0.1:9/x.png"><script>window.slipped = 1</script></main>'
+    )
     (tmp_path / "slipped.html").write_text(slipped, encoding="utf-8")
     tab.goto((tmp_path / "slipped.html").as_uri())
     assert tab.evaluate("window.slipped") is None

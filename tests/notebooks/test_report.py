@@ -9,35 +9,109 @@ from pipeline.ingest import shop_folder
 from pipeline.reports import all_tables, run
 
 BAND = ["expected_pcs", "q05_pcs", "q10_pcs", "q25_pcs", "q50_pcs", "q75_pcs", "q90_pcs", "q95_pcs"]
-COSTS = [f"{stem}_{end}amount" for stem in ("later_cost", "shop_cost", "owner_cost")
-         for end in ("", "low_", "high_")]
+COSTS = [
+    f"{stem}_{end}amount" for stem in ("later_cost", "shop_cost", "owner_cost") for end in ("", "low_", "high_")
+]
 CONTRACT = {
     "forecast": ["family", "part", "from_on", "to_on", *BAND, "jobs_seen", "method"],
     "forecast_parts": ["part", "from_on", "to_on", *BAND, "jobs_seen", "method"],
-    "forecast_families": ["family", "from_on", "to_on", "expected_amount", "q10_amount", "q50_amount",
-                          "q90_amount",
-                          "expected_jobs", "jobs_seen"],
-    "lead_times": ["vendor", "receipts", "open_orders", "mean_days", "q10_days", "q50_days", "q90_days",
-                   "note"],
-    "order_plan": ["part", "shelf_rule", "on_hand_pcs", "on_order_pcs", "committed_pcs", "reorder_point_pcs",
-                   "order_up_to_pcs", "order_pcs", "vendor", "vendor_part", "packs", "pack_pcs", "unit_price",
-                   "line_amount", "why"],
-    "baskets": ["vendor", "lines", "goods_amount", "freight_amount", "total_amount",
-                "brought_forward_amount"],
-    "job_ready": ["family", "scope", "expected_jobs", "today_share", "planned_share", "planned_low_share",
-                  "planned_high_share", "equal_share_rule_share", "worst_part"],
-    "scope_options": ["subject", "option", "parts_amount", "bench_hours", "price_amount", "callback_share",
-                      *COSTS],
-    "scope_lines": ["subject", "option", "assembly", "part", "qty_pcs", "action", "now_amount",
-                    "failures_avoided",
-                    "break_even_failures", "why"],
-    "job_hours_outlook": ["family", "scope", "jobs_seen", "median_hours", "mean_hours", "q80_hours",
-                          "quote_bias",
-                          "quote_bias_low", "quote_bias_high"],
-    "job_margins": ["job", "family", "scope", "invoiced_amount", "parts_amount", "labour_amount",
-                    "overhead_amount",
-                    "other_amount", "callback_amount", "margin_amount", "margin_share", "hours",
-                    "margin_per_hour"],
+    "forecast_families": [
+        "family",
+        "from_on",
+        "to_on",
+        "expected_amount",
+        "q10_amount",
+        "q50_amount",
+        "q90_amount",
+        "expected_jobs",
+        "jobs_seen",
+    ],
+    "lead_times": [
+        "vendor",
+        "receipts",
+        "open_orders",
+        "mean_days",
+        "q10_days",
+        "q50_days",
+        "q90_days",
+        "note",
+    ],
+    "order_plan": [
+        "part",
+        "shelf_rule",
+        "on_hand_pcs",
+        "on_order_pcs",
+        "committed_pcs",
+        "reorder_point_pcs",
+        "order_up_to_pcs",
+        "order_pcs",
+        "vendor",
+        "vendor_part",
+        "packs",
+        "pack_pcs",
+        "unit_price",
+        "line_amount",
+        "why",
+    ],
+    "baskets": ["vendor", "lines", "goods_amount", "freight_amount", "total_amount", "brought_forward_amount"],
+    "job_ready": [
+        "family",
+        "scope",
+        "expected_jobs",
+        "today_share",
+        "planned_share",
+        "planned_low_share",
+        "planned_high_share",
+        "equal_share_rule_share",
+        "worst_part",
+    ],
+    "scope_options": [
+        "subject",
+        "option",
+        "parts_amount",
+        "bench_hours",
+        "price_amount",
+        "callback_share",
+        *COSTS,
+    ],
+    "scope_lines": [
+        "subject",
+        "option",
+        "assembly",
+        "part",
+        "qty_pcs",
+        "action",
+        "now_amount",
+        "failures_avoided",
+        "break_even_failures",
+        "why",
+    ],
+    "job_hours_outlook": [
+        "family",
+        "scope",
+        "jobs_seen",
+        "median_hours",
+        "mean_hours",
+        "q80_hours",
+        "quote_bias",
+        "quote_bias_low",
+        "quote_bias_high",
+    ],
+    "job_margins": [
+        "job",
+        "family",
+        "scope",
+        "invoiced_amount",
+        "parts_amount",
+        "labour_amount",
+        "overhead_amount",
+        "other_amount",
+        "callback_amount",
+        "margin_amount",
+        "margin_share",
+        "hours",
+        "margin_per_hour",
+    ],
     "variances": ["job", "kind", "quoted_amount", "actual_amount", "variance_amount", "reason"],
     "records": ["file", "line", "column", "value", "rule", "suggestion", "outcome"],
 }
@@ -68,8 +142,12 @@ def kept_by_a_person(tmp_path_factory, shared_shops):
 
 
 def text_of(path):
-    return re.sub(r"<style>.*?</style>|<script.*?</script>|<img[^>]*>", "", path.read_text(encoding="utf-8"),
-                  flags=re.DOTALL)
+    return re.sub(
+        r"<style>.*?</style>|<script.*?</script>|<img[^>]*>",
+        "",
+        path.read_text(encoding="utf-8"),
+        flags=re.DOTALL,
+    )
 
 
 def test_the_report_knows_every_table_of_the_contract():
@@ -125,10 +203,16 @@ def test_three_files_are_enough_for_a_report(three_files):
     assert len(pd.read_csv(three_files.tables["forecast"])) > 0
 
 
-@pytest.mark.parametrize(("name", "file"), [
-    ("shelf", "counts.csv"), ("shelf", "offers.csv"), ("scope", "assembly_parts.csv"),
-    ("earnings", "job_hours.csv"),
-    ("health", "callbacks.csv")])
+@pytest.mark.parametrize(
+    ("name", "file"),
+    [
+        ("shelf", "counts.csv"),
+        ("shelf", "offers.csv"),
+        ("scope", "assembly_parts.csv"),
+        ("earnings", "job_hours.csv"),
+        ("health", "callbacks.csv"),
+    ],
+)
 def test_a_page_says_which_file_would_unlock_what_is_missing(three_files, name, file):
     body = text_of(three_files.pages[name])
     assert file in body and "unlock" in body

@@ -44,9 +44,20 @@ def columns(frame, column, title=None):
     altair.X
         The encoding.
     """
-    return alt.X(f"{column}:N", title=title, sort=None, scale=alt.Scale(domain=names(frame, column)),
-                 axis=alt.Axis(labelAngle=0, orient="top", labelPadding=19, ticks=False, domain=False,
-                               labelExpr="split(datum.label, ' ')"))
+    return alt.X(
+        f"{column}:N",
+        title=title,
+        sort=None,
+        scale=alt.Scale(domain=names(frame, column)),
+        axis=alt.Axis(
+            labelAngle=0,
+            orient="top",
+            labelPadding=19,
+            ticks=False,
+            domain=False,
+            labelExpr="split(datum.label, ' ')",
+        ),
+    )
 
 
 def names(frame, column):
@@ -82,8 +93,10 @@ def named_colours(colours, title=None):
     dict
         ``scale`` and ``legend`` for an Altair colour encoding.
     """
-    return {"scale": alt.Scale(domain=list(colours), range=list(colours.values())),
-            "legend": alt.Legend(title=title, columns=len(colours))}
+    return {
+        "scale": alt.Scale(domain=list(colours), range=list(colours.values())),
+        "legend": alt.Legend(title=title, columns=len(colours)),
+    }
 
 
 def named_shapes(shapes):

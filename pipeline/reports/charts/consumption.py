@@ -3,7 +3,9 @@
 import altair as alt
 
 from pipeline.reports import theme
-from pipeline.reports.charts import axes
+from pipeline.reports.charts import axes, marks
+
+_ABOUT_A_PART = ["part_name", "expected_pcs", "q05_pcs", "q95_pcs", "jobs_seen", "method"]
 
 
 def use_by_family(families, currency, window):
@@ -24,16 +26,14 @@ def use_by_family(families, currency, window):
         One row per family in the order of ``families``.
     """
     base = alt.Chart(families).encode(axes.rows(families, "family_name"))
-    ranges = base.mark_rule(color=theme.MAIN, strokeWidth=7, opacity=0.35, strokeCap="round").encode(
-        alt.X("q10_amount:Q", title=f"parts used, {currency}",
-              scale=alt.Scale(zero=True)), alt.X2("q90_amount"))
+    axis = {"title": f"parts used, {currency}", "scale": alt.Scale(zero=True)}
+    ranges = marks.range_bars(base, "q10_amount", "q90_amount", **axis)
     medians = base.mark_tick(color=theme.INK, height=16).encode(alt.X("q50_amount:Q"))
-    means = base.mark_point(color=theme.MAIN, size=90).encode(
-        alt.X("expected_amount:Q"),
-        tooltip=["family_name", alt.Tooltip("expected_amount", format=",.0f"), "expected_jobs", "jobs_seen"])
-    return (ranges + medians + means).properties(height=alt.Step(30), title=alt.Title(
-        f"Parts each family will use in {window}",
-        subtitle="dot: expected; tick: as likely more as less; bar: 8 times in 10"))
+    tips = ["family_name", alt.Tooltip("expected_amount", format=",.0f"), "expected_jobs", "jobs_seen"]
+    means = base.mark_point(color=theme.MAIN, size=90).encode(alt.X("expected_amount:Q"), tooltip=tips)
+    told = "dot: expected; tick: as likely more as less; bar: 8 times in 10"
+    title = alt.Title(f"Parts each family will use in {window}", subtitle=told)
+    return (ranges + medians + means).properties(height=alt.Step(30), title=title)
 
 
 def use_by_part(parts, window, whose):
@@ -49,20 +49,19 @@ def use_by_part(parts, window, whose):
     Returns
     -------
     altair.LayerChart
-        One row per part in the order of ``parts``.
+        One row per part in the order of ``parts``; a square-root scale, for parts go by the piece and the hundred.
     """
     base = alt.Chart(parts).encode(axes.rows(parts, "part_name"))
     wide = base.mark_rule(color=theme.MAIN, strokeWidth=2, opacity=0.6).encode(
         alt.X("q05_pcs:Q", title="pieces used, square-root scale", scale=alt.Scale(type="sqrt", zero=True)),
-        alt.X2("q95_pcs"))
-    middle = base.mark_rule(color=theme.MAIN, strokeWidth=8, opacity=0.45).encode(
-        alt.X("q25_pcs:Q"), alt.X2("q75_pcs"))
-    expected = base.mark_point(color=theme.INK, size=45).encode(
-        alt.X("expected_pcs:Q"),
-        tooltip=["part_name", "expected_pcs", "q05_pcs", "q95_pcs", "jobs_seen", "method"])
-    return (wide + middle + expected).properties(height=axes.step(), title=alt.Title(
-        f"Parts used most in {window}, {whose}",
-        subtitle="dot: expected; thick bar: 5 times in 10; thin line: 9 times in 10"))
+        alt.X2("q95_pcs"),
+    )
+    middle = base.mark_rule(color=theme.MAIN, strokeWidth=8, opacity=0.45)
+    middle = middle.encode(alt.X("q25_pcs:Q"), alt.X2("q75_pcs"))
+    expected = base.mark_point(color=theme.INK, size=45).encode(alt.X("expected_pcs:Q"), tooltip=_ABOUT_A_PART)
+    told = "dot: expected; thick bar: 5 times in 10; thin line: 9 times in 10"
+    title = alt.Title(f"Parts used most in {window}, {whose}", subtitle=told)
+    return (wide + middle + expected).properties(height=axes.step(), title=title)
 
 
 def use_map(forecast, window):
@@ -80,15 +79,16 @@ def use_map(forecast, window):
     altair.LayerChart
         Parts down, families across, each in the order of ``forecast``.
     """
-    most = float(forecast["expected_pcs"].max())
+    is_dark = alt.datum.expected_pcs > float(forecast["expected_pcs"].max()) / 2
     base = alt.Chart(forecast).encode(axes.rows(forecast, "part_name"), axes.columns(forecast, "family_name"))
+    shade = alt.Scale(type="sqrt", range=list(theme.HEAT), domainMin=0)
     shades = base.mark_rect(stroke=theme.PAPER, strokeWidth=2).encode(
-        alt.Color("expected_pcs:Q", legend=None,
-                  scale=alt.Scale(type="sqrt", range=list(theme.HEAT), domainMin=0)),
-        tooltip=["part_name", "family_name", "expected_pcs", "q10_pcs", "q90_pcs", "jobs_seen"])
+        alt.Color("expected_pcs:Q", legend=None, scale=shade), tooltip=["family_name", *_ABOUT_A_PART]
+    )
     numbers = base.mark_text(fontSize=11).encode(
         alt.Text("expected_pcs:Q", format=".1f"),
-        color=alt.condition(alt.datum.expected_pcs > most / 2, alt.value(theme.PAPER), alt.value(theme.INK)))
-    return (shades + numbers).properties(height=axes.step(), width=alt.Step(118), title=alt.Title(
-        f"Expected pieces by part and family in {window}",
-        subtitle="darker: more pieces; blank: never seen there"))
+        color=alt.condition(is_dark, alt.value(theme.PAPER), alt.value(theme.INK)),
+    )
+    told = "darker: more pieces; blank: never seen there"
+    title = alt.Title(f"Expected pieces by part and family in {window}", subtitle=told)
+    return (shades + numbers).properties(height=axes.step(), width=alt.Step(118), title=title)

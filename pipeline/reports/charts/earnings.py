@@ -1,14 +1,19 @@
 """Charts of what jobs earned."""
 
 import altair as alt
-import pandas as pd
 
 from pipeline.reports import theme
-from pipeline.reports.charts import axes
+from pipeline.reports.charts import axes, marks
 
-_SHARES = {"parts": "parts_amount", "own hours": "labour_amount", "overhead": "overhead_amount",
-           "other": "other_amount",
-           "call-backs": "callback_amount"}
+_MONEY = {
+    "parts": ("parts_amount", theme.AMBER),
+    "own hours": ("labour_amount", theme.BLUE),
+    "overhead": ("overhead_amount", theme.LAGOON),
+    "other": ("other_amount", theme.STONE),
+    "call-backs": ("callback_amount", theme.PLUM),
+    "margin": ("margin_amount", theme.INK),
+}
+_SIDES = {"took from the margin": theme.BESIDE, "added to the margin": theme.MAIN}
 
 
 def margin_per_hour(margins, medians, currency):
@@ -28,21 +33,20 @@ def margin_per_hour(margins, medians, currency):
     altair.LayerChart
         One row per family, one mark per job; shape and colour give the scope.
     """
-    title = f"margin per clock hour, {currency}"
-    scopes = theme.SCOPE_COLOURS
+    families = axes.rows(medians, "family_name")
     jobs = alt.Chart(margins).mark_point(size=45, opacity=0.7).encode(
-        axes.rows(medians, "family_name"), alt.X("margin_per_hour:Q", title=title),
-        alt.YOffset("scope_name:N", sort=None, scale=alt.Scale(domain=list(scopes))),
-        alt.Color("scope_name:N", **axes.named_colours(scopes)),
-        alt.Shape("scope_name:N",
-                  scale=alt.Scale(domain=list(scopes), range=list(theme.SCOPE_SHAPES.values()))),
-        tooltip=["job", "family_name", "scope_name", alt.Tooltip("margin_per_hour", format=",.2f"),
-                 alt.Tooltip("margin_amount", format=",.0f"), alt.Tooltip("hours", format=".1f")])
+        families,
+        alt.X("margin_per_hour:Q", title=f"margin per clock hour, {currency}"),
+        alt.YOffset("scope_name:N", sort=None, scale=alt.Scale(domain=list(theme.SCOPE_COLOURS))),
+        alt.Color("scope_name:N", **axes.named_colours(theme.SCOPE_COLOURS)),
+        alt.Shape("scope_name:N", scale=axes.named_shapes(theme.SCOPE_SHAPES)),
+        tooltip=["job", "family_name", "scope_name", *_figures(",.2f", "margin_per_hour", "margin_amount", "hours")],
+    )
     middles = alt.Chart(medians).mark_tick(color=theme.INK, thickness=3, height=40).encode(
-        axes.rows(medians, "family_name"), alt.X("median_per_hour:Q"),
-        tooltip=["family_name", "median_per_hour"])
-    return (jobs + middles).properties(height=alt.Step(48, **{"for": "position"}), title=alt.Title(
-        "What a job earned per hour", subtitle="one mark per job; black tick: median of the family"))
+        families, alt.X("median_per_hour:Q"), tooltip=["family_name", *_figures(",.2f", "median_per_hour")]
+    )
+    title = alt.Title("What a job earned per hour", subtitle="one mark per job; black tick: median of the family")
+    return (jobs + middles).properties(height=alt.Step(48, **{"for": "position"}), title=title)
 
 
 def where_money_went(totals, currency):
@@ -61,18 +65,10 @@ def where_money_went(totals, currency):
     altair.Chart
         One row per scope; a loss is drawn left of zero.
     """
-    kinds = {**_SHARES, "margin": "margin_amount"}
-    looks = dict(zip(kinds, (theme.AMBER, theme.BLUE, theme.LAGOON, theme.STONE, theme.PLUM, theme.INK),
-                     strict=True))
-    long = pd.concat([totals[["scope_name"]].assign(kind=kind, amount=totals[column].astype(float),
-                                                    layer=layer)
-                      for layer, (kind, column) in enumerate(kinds.items())], ignore_index=True)
-    return alt.Chart(long.dropna(subset=["amount"])).mark_bar(height=20).encode(
-        axes.rows(totals, "scope_name"), alt.X("amount:Q", title=f"per job on average, {currency}",
-                                               stack="zero"),
-        alt.Color("kind:N", **axes.named_colours(looks)), alt.Order("layer:Q"),
-        tooltip=["scope_name", "kind", alt.Tooltip("amount", format=",.0f")],
-    ).properties(height=alt.Step(34), title="Where the invoiced money went")
+    long = marks.long_form(totals, "scope_name", {name: look[0] for name, look in _MONEY.items()}, "amount")
+    colours = {name: look[1] for name, look in _MONEY.items()}
+    chart = marks.stacked_bars(long, totals, "scope_name", colours, f"per job on average, {currency}", 20)
+    return chart.properties(height=alt.Step(34), title="Where the invoiced money went")
 
 
 def largest_variances(variances, currency):
@@ -90,13 +86,17 @@ def largest_variances(variances, currency):
     altair.Chart
         One row per variance in the order of ``variances``.
     """
-    shown = variances.assign(side=(variances["variance_amount"].astype(float) > 0).map(
-        {True: "took from the margin", False: "added to the margin"}))
-    colours = {"took from the margin": theme.BESIDE, "added to the margin": theme.MAIN}
-    return alt.Chart(shown).mark_bar(height=14).encode(
-        axes.rows(shown, "label"), alt.X("variance_amount:Q", title=f"difference in margin, {currency}"),
-        alt.Color("side:N", **axes.named_colours(colours)),
-        tooltip=["label", alt.Tooltip("quoted_amount", format=",.2f"),
-                 alt.Tooltip("actual_amount", format=",.2f"),
-                 alt.Tooltip("variance_amount", format=",.2f"), "reason"],
-    ).properties(height=axes.step(), title="Largest variances, quoted to actual")
+    took, added = _SIDES
+    is_taken = variances["variance_amount"].astype(float) > 0
+    shown = variances.assign(side=is_taken.map({True: took, False: added}))
+    bars = alt.Chart(shown).mark_bar(height=14).encode(
+        axes.rows(shown, "label"),
+        alt.X("variance_amount:Q", title=f"difference in margin, {currency}"),
+        alt.Color("side:N", **axes.named_colours(_SIDES)),
+        tooltip=["label", *_figures(",.2f", "quoted_amount", "actual_amount", "variance_amount"), "reason"],
+    )
+    return bars.properties(height=axes.step(), title="Largest variances, quoted to actual")
+
+
+def _figures(form, *columns):
+    return [alt.Tooltip(column, format=form) for column in columns]

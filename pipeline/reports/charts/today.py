@@ -22,8 +22,14 @@ def days_waiting(attention):
         One row per job or delivery and kind, in the order of ``attention``.
     """
     shown = attention.assign(label=attention["where"] + ": " + attention["what"])
-    return alt.Chart(shown).mark_bar(height=13).encode(
-        axes.rows(shown, "label"),
-        alt.X("days:Q", title="days past the day it was due", axis=axes.whole_numbers()),
-        alt.Color("what:N", **axes.named_colours(KINDS)), tooltip=["where", "what", "days", "what_to_do"],
-    ).properties(height=axes.step(), title="How long jobs and deliveries have waited")
+    return (
+        alt.Chart(shown)
+        .mark_bar(height=13)
+        .encode(
+            axes.rows(shown, "label"),
+            alt.X("days:Q", title="days past the day it was due", axis=axes.whole_numbers()),
+            alt.Color("what:N", **axes.named_colours(KINDS)),
+            tooltip=["where", "what", "days", "what_to_do"],
+        )
+        .properties(height=axes.step(), title="How long jobs and deliveries have waited")
+    )

@@ -8,11 +8,22 @@ from pipeline.reports.formats import count_of
 from pipeline.reports.tables import Table
 from pipeline.reports.topics.missing import note, or_note
 
-_SOURCES = [("new, from the shelf", "new"), ("salvage", "salvage"), ("made here", "made"),
-            ("the customer's own", "customer")]
-_REASONS = [("not said", None), ("it had failed", "failed"), ("replaced by policy", "policy"),
-            ("came along with another", "companion"), ("broken in the work", "broken_in_work"),
-            ("fitted, did not cure", "no_cure"), ("upgrade", "upgrade"), ("call-back", "callback")]
+_SOURCES = [
+    ("new, from the shelf", "new"),
+    ("salvage", "salvage"),
+    ("made here", "made"),
+    ("the customer's own", "customer"),
+]
+_REASONS = [
+    ("not said", None),
+    ("it had failed", "failed"),
+    ("replaced by policy", "policy"),
+    ("came along with another", "companion"),
+    ("broken in the work", "broken_in_work"),
+    ("fitted, did not cure", "no_cure"),
+    ("upgrade", "upgrade"),
+    ("call-back", "callback"),
+]
 
 
 class Record:
@@ -32,17 +43,22 @@ class Record:
     def headline(self):
         """What has been recorded here so far."""
         taken, counted = (int((self._rows["record"] == kind).sum()) for kind in ("taken", "counted"))
-        return (f"Recorded here so far: {count_of(taken, 'taking')} and {count_of(counted, 'count')}. "
-                f"{count_of(len(self._open_jobs), 'job is', 'jobs are')} open at the bench.")
+        return (
+            f"Recorded here so far: {count_of(taken, 'taking')} and {count_of(counted, 'count')}. "
+            f"{count_of(len(self._open_jobs), 'job is', 'jobs are')} open at the bench."
+        )
 
     @cached_property
     def taken_form(self):
         """Form for a part taken for a job."""
         fields = {
-            "job": widgets.known_field("Job", self._open_jobs, "job number"), "part": self._part_field(),
+            "job": widgets.known_field("Job", self._open_jobs, "job number"),
+            "part": self._part_field(),
             "qty_pcs": widgets.text_field("Pieces", "whole number; negative = back to the shelf"),
-            "used_on": self._day_field(), "source": widgets.choice_field("Source", _SOURCES),
-            "reason": widgets.choice_field("Reason", _REASONS)}
+            "used_on": self._day_field(),
+            "source": widgets.choice_field("Source", _SOURCES),
+            "reason": widgets.choice_field("Reason", _REASONS),
+        }
         return widgets.form(fields, "Record the taking", self._take)
 
     @cached_property
@@ -51,7 +67,8 @@ class Record:
         fields = {
             "part": self._part_field(),
             "qty_pcs": widgets.text_field("Pieces found", "whole number; 0 if the bin is empty"),
-            "counted_on": self._day_field()}
+            "counted_on": self._day_field(),
+        }
         return widgets.form(fields, "Record the count", self._count)
 
     def _part_field(self):
@@ -63,8 +80,11 @@ class Record:
     @cached_property
     def recorded(self):
         """Everything recorded here, the latest first."""
-        return or_note(self._rows, lambda frame: Table(frame, "Recorded here, the latest first"),
-                       note(self._shop, "What was recorded here"))
+        return or_note(
+            self._rows,
+            lambda frame: Table(frame, "Recorded here, the latest first"),
+            note(self._shop, "What was recorded here"),
+        )
 
     def _take(self, **row):
         from pipeline.ingest import bench
@@ -79,4 +99,5 @@ class Record:
     @cached_property
     def _open_jobs(self):
         return self._shop.query(
-            "select job from tidy_jobs where status in ('in_progress', 'booked') order by job")["job"].tolist()
+            "select job from tidy_jobs where status in ('in_progress', 'booked') order by job"
+        )["job"].tolist()

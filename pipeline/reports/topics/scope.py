@@ -10,13 +10,30 @@ from pipeline.reports.tables import Note, Table
 from pipeline.reports.topics.missing import AGAIN, note, or_note
 
 _FILES = ("assemblies.csv", "family_assemblies.csv", "assembly_parts.csv")
-_OPTION_COLUMNS = ["option_name", "parts_amount", "bench_hours", "price_amount", "callback_share",
-                   "later_cost_amount",
-                   "shop_cost_amount", "shop_cost_low_amount", "shop_cost_high_amount", "owner_cost_amount",
-                   "owner_cost_low_amount", "owner_cost_high_amount"]
-_LINE_COLUMNS = ["assembly", "part", "qty_pcs", "action", "now_amount", "failures_avoided",
-                 "break_even_failures",
-                 "why"]
+_OPTION_COLUMNS = [
+    "option_name",
+    "parts_amount",
+    "bench_hours",
+    "price_amount",
+    "callback_share",
+    "later_cost_amount",
+    "shop_cost_amount",
+    "shop_cost_low_amount",
+    "shop_cost_high_amount",
+    "owner_cost_amount",
+    "owner_cost_low_amount",
+    "owner_cost_high_amount",
+]
+_LINE_COLUMNS = [
+    "assembly",
+    "part",
+    "qty_pcs",
+    "action",
+    "now_amount",
+    "failures_avoided",
+    "break_even_failures",
+    "why",
+]
 
 
 # What stands in a line's place where it is not about one part, or not inside one assembly.
@@ -60,20 +77,28 @@ class Scope:
             return f"{self.subject}: the two options cannot be put side by side from these records."
         if self._options[["shop_cost_amount", "owner_cost_amount", "callback_share"]].isna().any(axis=None):
             return self._now_only()
-        thorough, fix = (self._options[self._options["option"] == option].iloc[0]
-                         for option in ("thorough", "fix_only"))
-        shop, owner = (" against ".join(self._shop.money(option[f"{purse}_cost_amount"])
-                                        for option in (thorough, fix))
-                       for purse in ("shop", "owner"))
+        thorough, fix = (
+            self._options[self._options["option"] == option].iloc[0] for option in ("thorough", "fix_only")
+        )
+        shop, owner = (
+            " against ".join(self._shop.money(option[f"{purse}_cost_amount"]) for option in (thorough, fix))
+            for purse in ("shop", "owner")
+        )
         chances = " against ".join(f"{100 * option['callback_share']:.0f} %" for option in (thorough, fix))
-        return (f"{self.subject}: thorough against fix-only costs the shop {shop} inside the warranty, "
-                f"the machine's owner {owner} over five years; chance of a call-back {chances}.")
+        return (
+            f"{self.subject}: thorough against fix-only costs the shop {shop} inside the warranty, "
+            f"the machine's owner {owner} over five years; chance of a call-back {chances}."
+        )
 
     def _now_only(self):
         price = {row.option: self._shop.money(row.price_amount) for row in self._options.itertuples()}
-        absent = " and ".join(file for file in _FILES if file in self._shop.unlocks) or "a list of parts by assembly"
-        return (f"{self.subject}: the work now would be priced at {price['thorough']} thorough and "
-                f"{price['fix_only']} fix-only; what comes back later is unknown without {absent}.")
+        absent = (
+            " and ".join(file for file in _FILES if file in self._shop.unlocks) or "a list of parts by assembly"
+        )
+        return (
+            f"{self.subject}: the work now would be priced at {price['thorough']} thorough and "
+            f"{price['fix_only']} fix-only; what comes back later is unknown without {absent}."
+        )
 
     @property
     def subject(self):
@@ -84,23 +109,37 @@ class Scope:
     @cached_property
     def options(self):
         """The options side by side."""
-        return or_note(self._options, lambda frame: Table(
-            frame[_OPTION_COLUMNS], f"{self.subject}: the options side by side", self._shop.currency,
-            {"option_name": "option", "callback_share": "chance of a call-back"}), AGAIN)
+        return or_note(
+            self._options,
+            lambda frame: Table(
+                frame[_OPTION_COLUMNS],
+                f"{self.subject}: the options side by side",
+                self._shop.currency,
+                {"option_name": "option", "callback_share": "chance of a call-back"},
+            ),
+            AGAIN,
+        )
 
     @cached_property
     def options_chart(self):
         """The same as a picture, for two purses."""
         known = self._options.dropna(subset=["shop_cost_amount", "owner_cost_amount"])
-        return or_note(known, lambda frame: charts.costs_side_by_side(frame, self._shop.currency),
-                       self._nothing)
+        return or_note(
+            known, lambda frame: charts.costs_side_by_side(frame, self._shop.currency), self._nothing
+        )
 
     @cached_property
     def lines(self):
         """Every line of the thorough option with its break-even."""
-        return or_note(self._in_words(self._thorough_lines), lambda frame: Table(
-            frame[_LINE_COLUMNS], f"{self.subject}, thorough: every line, and when replacing now pays",
-            self._shop.currency), AGAIN)
+        return or_note(
+            self._in_words(self._thorough_lines),
+            lambda frame: Table(
+                frame[_LINE_COLUMNS],
+                f"{self.subject}, thorough: every line, and when replacing now pays",
+                self._shop.currency,
+            ),
+            AGAIN,
+        )
 
     @cached_property
     def lines_chart(self):
@@ -128,30 +167,55 @@ class Scope:
         """All families, and all jobs with findings, at a glance."""
         machines = [self._subject_name(subject) for subject in self._all["subject"]]
         frame = self._named(self._all).assign(machine=machines)
-        columns = ["machine", "option_name", "price_amount", "callback_share", "shop_cost_amount",
-                   "owner_cost_amount"]
-        return or_note(frame, lambda rows: Table(
-            rows[columns], "Every family, and every open job with findings", self._shop.currency,
-            {"option_name": "option", "callback_share": "chance of a call-back"}), AGAIN)
+        columns = [
+            "machine",
+            "option_name",
+            "price_amount",
+            "callback_share",
+            "shop_cost_amount",
+            "owner_cost_amount",
+        ]
+        return or_note(
+            frame,
+            lambda rows: Table(
+                rows[columns],
+                "Every family, and every open job with findings",
+                self._shop.currency,
+                {"option_name": "option", "callback_share": "chance of a call-back"},
+            ),
+            AGAIN,
+        )
 
     @cached_property
     def hours(self):
         """Hours a job takes by family and scope, and how far past quotes were off."""
-        columns = ["job_type", "jobs_seen", "median_hours", "mean_hours", "q80_hours", "quote_bias",
-                   "quote_bias_low",
-                   "quote_bias_high"]
-        return or_note(self._shop.named(self._outlook), lambda frame: Table(
-            frame[columns], "Hours per job; quote bias is actual over quoted",
-            headings={"job_type": "kind of job",
-            "q80_hours": "8 jobs in 10 stay under, hours"}),
-            AGAIN)
+        columns = [
+            "job_type",
+            "jobs_seen",
+            "median_hours",
+            "mean_hours",
+            "q80_hours",
+            "quote_bias",
+            "quote_bias_low",
+            "quote_bias_high",
+        ]
+        return or_note(
+            self._shop.named(self._outlook),
+            lambda frame: Table(
+                frame[columns],
+                "Hours per job; quote bias is actual over quoted",
+                headings={"job_type": "kind of job", "q80_hours": "8 jobs in 10 stay under, hours"},
+            ),
+            AGAIN,
+        )
 
     @cached_property
     def hours_chart(self):
         """The same as a picture."""
         known = self._outlook.dropna(subset=["mean_hours"])
-        return or_note(self._shop.named(known), charts.hours_outlook,
-                       note(self._shop, "Hours per job", "job_hours.csv"))
+        return or_note(
+            self._shop.named(known), charts.hours_outlook, note(self._shop, "Hours per job", "job_hours.csv")
+        )
 
     @property
     def _thorough_lines(self):
@@ -164,8 +228,10 @@ class Scope:
 
     def _in_words(self, lines):
         names = self._shop.assemblies
-        parts = [(OPENING if action == "open" else TOGETHER) if is_unknown(part) else part
-                 for part, action in zip(lines["part"], lines["action"], strict=True)]
+        parts = [
+            (OPENING if action == "open" else TOGETHER) if is_unknown(part) else part
+            for part, action in zip(lines["part"], lines["action"], strict=True)
+        ]
         places = [ELSEWHERE if is_unknown(place) else names.get(place, place) for place in lines["assembly"]]
         return lines.assign(part=parts, assembly=places)
 
@@ -179,5 +245,6 @@ class Scope:
     def _busiest(self):
         known = set(self._all["subject"])
         ranked = self._shop.query(
-            "select family from tidy_jobs group by family order by count(*) desc, family")["family"]
+            "select family from tidy_jobs group by family order by count(*) desc, family"
+        )["family"]
         return next((family for family in ranked if f"family:{family}" in known), next(iter(ranked), ""))

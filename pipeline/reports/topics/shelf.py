@@ -8,10 +8,29 @@ from pipeline.reports.formats import count_of
 from pipeline.reports.tables import Note, Table
 from pipeline.reports.topics.missing import AGAIN, note, or_note
 
-_ORDER_COLUMNS = ["vendor", "vendor_part", "part", "description", "order_pcs", "packs", "unit_price",
-                  "line_amount", "why"]
-_POSITION_COLUMNS = ["part", "description", "shelf_rule", "on_hand_pcs", "on_order_pcs", "committed_pcs",
-                     "reorder_point_pcs", "order_up_to_pcs", "order_pcs", "why"]
+_ORDER_COLUMNS = [
+    "vendor",
+    "vendor_part",
+    "part",
+    "description",
+    "order_pcs",
+    "packs",
+    "unit_price",
+    "line_amount",
+    "why",
+]
+_POSITION_COLUMNS = [
+    "part",
+    "description",
+    "shelf_rule",
+    "on_hand_pcs",
+    "on_order_pcs",
+    "committed_pcs",
+    "reorder_point_pcs",
+    "order_up_to_pcs",
+    "order_pcs",
+    "why",
+]
 
 
 class Shelf:
@@ -44,35 +63,48 @@ class Shelf:
         if not len(lines):
             return f"Nothing needs ordering today. {self._readiness}".strip()
         if not len(self._baskets):
-            return (f"{count_of(len(lines), 'part is', 'parts are')} due, but from whom and at what price is unknown. "
-                    f"{self._readiness}").strip()
-        total, freight = (self._shop.money(self._baskets[column].sum())
-                          for column in ("total_amount", "freight_amount"))
+            return (
+                f"{count_of(len(lines), 'part is', 'parts are')} due, but from whom and at what price is unknown. "
+                f"{self._readiness}"
+            ).strip()
+        total, freight = (
+            self._shop.money(self._baskets[column].sum()) for column in ("total_amount", "freight_amount")
+        )
         vendors = count_of(lines["vendor"].dropna().nunique(), "vendor")
         unpriced = int(lines["vendor"].isna().sum())
         gap = f" {count_of(unpriced, 'part has', 'parts have')} no vendor on record." if unpriced else ""
-        return (f"Order {count_of(len(lines), 'part')} from {vendors} today: {total}, of which freight {freight}.{gap} "
-                f"{self._readiness}").strip()
+        return (
+            f"Order {count_of(len(lines), 'part')} from {vendors} today: {total}, of which freight {freight}.{gap} "
+            f"{self._readiness}"
+        ).strip()
 
     @cached_property
     def baskets(self):
         """What each vendor's basket costs."""
-        return or_note(self._baskets, lambda frame: Table(frame, "Today's baskets", self._shop.currency),
-                       note(self._shop, "Baskets by vendor", "vendors.csv", "offers.csv"))
+        return or_note(
+            self._baskets,
+            lambda frame: Table(frame, "Today's baskets", self._shop.currency),
+            note(self._shop, "Baskets by vendor", "vendors.csv", "offers.csv"),
+        )
 
     @cached_property
     def baskets_chart(self):
         """The same as a picture."""
-        return or_note(self._baskets, lambda frame: charts.baskets_by_vendor(frame, self._shop.currency),
-                       AGAIN)
+        return or_note(self._baskets, lambda frame: charts.baskets_by_vendor(frame, self._shop.currency), AGAIN)
 
     @cached_property
     def orders(self):
         """Every line to order, by vendor, with its reason."""
-        return or_note(self._described(self._lines), lambda frame: Table(
-            frame[_ORDER_COLUMNS], "Order today", self._shop.currency,
-            {"unit_price": f"a piece, {self._shop.currency}"}),
-            self._no_orders)
+        return or_note(
+            self._described(self._lines),
+            lambda frame: Table(
+                frame[_ORDER_COLUMNS],
+                "Order today",
+                self._shop.currency,
+                {"unit_price": f"a piece, {self._shop.currency}"},
+            ),
+            self._no_orders,
+        )
 
     @cached_property
     def stock_chart(self):
@@ -83,17 +115,34 @@ class Shelf:
     @cached_property
     def positions(self):
         """Every part's position and rule."""
-        return or_note(self._described(self._plan), lambda frame: Table(
-            frame[_POSITION_COLUMNS], "Every part: what is there, what is due, and why"), AGAIN)
+        return or_note(
+            self._described(self._plan),
+            lambda frame: Table(frame[_POSITION_COLUMNS], "Every part: what is there, what is due, and why"),
+            AGAIN,
+        )
 
     @cached_property
     def ready(self):
         """Chance that a job finds every part it needs."""
-        columns = ["job_type", "expected_jobs", "today_share", "planned_share", "planned_low_share",
-                   "planned_high_share", "equal_share_rule_share", "worst_part"]
-        return or_note(self._shop.named(self._ready), lambda frame: Table(
-            frame[columns], "Chance that no part is missing when a job needs it",
-            headings={"job_type": "kind of job"}), AGAIN)
+        columns = [
+            "job_type",
+            "expected_jobs",
+            "today_share",
+            "planned_share",
+            "planned_low_share",
+            "planned_high_share",
+            "equal_share_rule_share",
+            "worst_part",
+        ]
+        return or_note(
+            self._shop.named(self._ready),
+            lambda frame: Table(
+                frame[columns],
+                "Chance that no part is missing when a job needs it",
+                headings={"job_type": "kind of job"},
+            ),
+            AGAIN,
+        )
 
     @cached_property
     def ready_chart(self):
@@ -104,14 +153,16 @@ class Shelf:
     @cached_property
     def lead_times(self):
         """How long each vendor takes."""
-        return or_note(self._times, lambda frame: Table(frame, "Days from order to receipt, by vendor"),
-                       AGAIN)
+        return or_note(self._times, lambda frame: Table(frame, "Days from order to receipt, by vendor"), AGAIN)
 
     @cached_property
     def lead_times_chart(self):
         """The same as a picture."""
-        return or_note(self._times.dropna(subset=["mean_days"]), charts.lead_times,
-                       note(self._shop, "Lead times", "vendors.csv", "orders.csv", "order_lines.csv"))
+        return or_note(
+            self._times.dropna(subset=["mean_days"]),
+            charts.lead_times,
+            note(self._shop, "Lead times", "vendors.csv", "orders.csv", "order_lines.csv"),
+        )
 
     @cached_property
     def method(self):
@@ -121,10 +172,18 @@ class Shelf:
     @cached_property
     def missing(self):
         """What the plan does without."""
-        files = [file for file in ("counts.csv", "orders.csv", "order_lines.csv", "offers.csv", "vendors.csv")
-                 if file in self._shop.unlocks]
-        return note(self._shop, "Part of the plan", *files) if files else Note(
-            "Counts, orders, offers and vendors are all on record: nothing in this plan stands in for them.")
+        files = [
+            file
+            for file in ("counts.csv", "orders.csv", "order_lines.csv", "offers.csv", "vendors.csv")
+            if file in self._shop.unlocks
+        ]
+        return (
+            note(self._shop, "Part of the plan", *files)
+            if files
+            else Note(
+                "Counts, orders, offers and vendors are all on record: nothing in this plan stands in for them."
+            )
+        )
 
     @property
     def _lines(self):
@@ -138,10 +197,14 @@ class Shelf:
         jobs = known["expected_jobs"].sum()
         if not jobs:
             return ""
-        today, planned = (100 * (known[column] * known["expected_jobs"]).sum() / jobs
-                          for column in ("today_share", "planned_share"))
-        return (f"Of 100 coming jobs {today:.0f} find every part on today's shelf, "
-                f"{planned:.0f} once the plan stands.")
+        today, planned = (
+            100 * (known[column] * known["expected_jobs"]).sum() / jobs
+            for column in ("today_share", "planned_share")
+        )
+        return (
+            f"Of 100 coming jobs {today:.0f} find every part on today's shelf, "
+            f"{planned:.0f} once the plan stands."
+        )
 
     @property
     def _no_orders(self):

@@ -8,12 +8,14 @@ from pipeline.reports.tables import Note, Table
 from pipeline.reports.topics.missing import or_note
 
 NOTHING = Note("Nothing waits that the records know of.")
-_KINDS = {"job waits for parts": ("job waits for parts", "jobs wait for parts"),
-          "promised day passed": ("promised day has passed", "promised days have passed"),
-          "order due": ("order is due", "orders are due"),
-          "delivery late": ("delivery is late", "deliveries are late"),
-          "stock in doubt": ("stock figure is in doubt", "stock figures are in doubt"),
-          "quote out of line": ("vendor's quote is out of line", "vendors' quotes are out of line")}
+_KINDS = {
+    "job waits for parts": ("job waits for parts", "jobs wait for parts"),
+    "promised day passed": ("promised day has passed", "promised days have passed"),
+    "order due": ("order is due", "orders are due"),
+    "delivery late": ("delivery is late", "deliveries are late"),
+    "stock in doubt": ("stock figure is in doubt", "stock figures are in doubt"),
+    "quote out of line": ("vendor's quote is out of line", "vendors' quotes are out of line"),
+}
 
 
 class Today:
@@ -39,19 +41,27 @@ class Today:
         if not len(self._attention):
             return f"On {day} nothing waits that the records know of."
         counts = self._attention["what"].value_counts(sort=False)
-        said = ", ".join(count_of(int(number), *_KINDS.get(what, (what, what)))
-                         for what, number in counts.items())
+        said = ", ".join(
+            count_of(int(number), *_KINDS.get(what, (what, what))) for what, number in counts.items()
+        )
         first = self._attention.iloc[0]
-        return f"On {day}: {said}. First: {first['where']}, {first['what']} ({first['what_to_do']})."
+        return f"On {day}: {said}. First: {first['where']}, {first['what']}: {first['what_to_do']}."
 
     @cached_property
     def attention(self):
         """Everything that waits, the dearest first."""
         currency = self._shop.currency
-        return or_note(self._attention, lambda frame: Table(
-            frame, "What waits, the dearest to leave waiting first", currency,
-            {"amount": f"at stake, {currency}", "what_to_do": "what to do"},
-            dash="not what is at stake here"), NOTHING)
+        return or_note(
+            self._attention,
+            lambda frame: Table(
+                frame,
+                "What waits, the dearest to leave waiting first",
+                currency,
+                {"amount": f"at stake, {currency}", "what_to_do": "what to do"},
+                dash="not what is at stake here",
+            ),
+            NOTHING,
+        )
 
     @cached_property
     def days_chart(self):

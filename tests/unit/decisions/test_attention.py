@@ -49,6 +49,15 @@ class TestWaitingJobs:
         )
         assert found[["where", "days", "what_to_do"]].values.tolist() == [["R1", 40, "1 part short: coil"]]
 
+    def test_each_day_of_waiting_costs_a_day_in_the_bay(self):
+        found = rows(
+            "job waits for parts",
+            shop=BASE["shop"] + "\nbay_cost_per_day 7",
+            findings=self.findings,
+            counts="part counted_on qty_pcs\ncoil 2026-01-01 1\nlamp 2026-01-01 900",
+        )
+        assert found["amount"].tolist() == [40 * 7]
+
     def test_what_is_on_its_way_is_said(self):
         found = rows(
             "job waits for parts",

@@ -134,3 +134,8 @@ def test_opening_several_assemblies():
 )
 def test_numbers_to_what_can_be_known(value, text):
     assert number(value) == text
+
+
+def test_a_rounding_remainder_is_not_told_as_a_number_of_failures():
+    told = _why(failures_avoided=0.0006, break_even_failures=0.04, warranty_avoided=-8.7e-07)
+    assert "inside the warranty avoids next to none" in told and "e-07" not in told

@@ -13,12 +13,20 @@ PARTS = ["SLV-01", "COI-02", "OPT-07", "RNG-30"]
 
 
 def forecast_families():
-    return pd.DataFrame({
-        "family": list(FAMILIES), "from_on": FIRST, "to_on": LAST,
-        "expected_amount": [820.0, 410.5, 1290.0], "q10_amount": [500.0, 150.0, 700.0],
-        "q50_amount": [800.0, 390.0, 1250.0], "q90_amount": [1200.0, 700.0, 1900.0],
-        "expected_jobs": [6.5, 3.1, 8.2], "jobs_seen": [41, 3, 66], "family_name": list(FAMILIES.values()),
-    }).sort_values("expected_amount", ascending=False, ignore_index=True)
+    return pd.DataFrame(
+        {
+            "family": list(FAMILIES),
+            "from_on": FIRST,
+            "to_on": LAST,
+            "expected_amount": [820.0, 410.5, 1290.0],
+            "q10_amount": [500.0, 150.0, 700.0],
+            "q50_amount": [800.0, 390.0, 1250.0],
+            "q90_amount": [1200.0, 700.0, 1900.0],
+            "expected_jobs": [6.5, 3.1, 8.2],
+            "jobs_seen": [41, 3, 66],
+            "family_name": list(FAMILIES.values()),
+        }
+    ).sort_values("expected_amount", ascending=False, ignore_index=True)
 
 
 def forecast():
@@ -26,139 +34,240 @@ def forecast():
     rows = [(family, part) for part in PARTS for family in FAMILIES]
     expected = rng.gamma(1.2, 6.0, len(rows)).round(2)
     frame = pd.DataFrame(rows, columns=["family", "part"]).assign(
-        from_on=FIRST, to_on=LAST, expected_pcs=expected)
-    for column, factor in zip(("q05", "q10", "q25", "q50", "q75", "q90", "q95"), (0, .2, .5, .9, 1.4, 2, 2.6),
-                              strict=True):
+        from_on=FIRST, to_on=LAST, expected_pcs=expected
+    )
+    for column, factor in zip(
+        ("q05", "q10", "q25", "q50", "q75", "q90", "q95"), (0, 0.2, 0.5, 0.9, 1.4, 2, 2.6), strict=True
+    ):
         frame[f"{column}_pcs"] = np.floor(expected * factor).astype(int)
     frame["jobs_seen"], frame["method"] = 41, "use per job times jobs"
     return frame.assign(part_name=frame["part"] + " thing", family_name=frame["family"].map(FAMILIES))
 
 
 def forecast_parts():
-    return forecast().drop_duplicates("part").drop(columns=["family", "family_name"]).sort_values(
-        "expected_pcs", ascending=False, ignore_index=True)
+    return (
+        forecast()
+        .drop_duplicates("part")
+        .drop(columns=["family", "family_name"])
+        .sort_values("expected_pcs", ascending=False, ignore_index=True)
+    )
 
 
 def order_plan():
-    return pd.DataFrame({
-        "part": PARTS, "shelf_rule": ["hold by the job", "hold one or two", "buy when seen", "do not stock"],
-        "on_hand_pcs": [3, 1, 0, np.nan], "on_order_pcs": [10, 0, 0, 0], "committed_pcs": [8, 0, 1, 0],
-        "reorder_point_pcs": [14, 1, 0, np.nan], "order_up_to_pcs": [30, 2, 4, np.nan],
-        "order_pcs": [20, 2, 4, 0],
-        "vendor": ["north", "north", "south", None], "vendor_part": ["N1", "N2", "=S3", None],
-        "packs": [2, 2, 4, 0],
-        "pack_pcs": [10, 1, 1, 1], "unit_price": [0.85, 17.5, 42.0, np.nan],
-        "line_amount": [17.0, 35.0, 168.0, 0.0],
-        "why": ["two booked jobs need 8, 3 on the shelf", "below 1", "next run unknown", "never used"],
-        "part_name": [f"{part} thing" for part in PARTS],
-    })
+    return pd.DataFrame(
+        {
+            "part": PARTS,
+            "shelf_rule": ["hold by the job", "hold one or two", "buy when seen", "do not stock"],
+            "on_hand_pcs": [3, 1, 0, np.nan],
+            "on_order_pcs": [10, 0, 0, 0],
+            "committed_pcs": [8, 0, 1, 0],
+            "reorder_point_pcs": [14, 1, 0, np.nan],
+            "order_up_to_pcs": [30, 2, 4, np.nan],
+            "order_pcs": [20, 2, 4, 0],
+            "vendor": ["north", "north", "south", None],
+            "vendor_part": ["N1", "N2", "=S3", None],
+            "packs": [2, 2, 4, 0],
+            "pack_pcs": [10, 1, 1, 1],
+            "unit_price": [0.85, 17.5, 42.0, np.nan],
+            "line_amount": [17.0, 35.0, 168.0, 0.0],
+            "why": ["two booked jobs need 8, 3 on the shelf", "below 1", "next run unknown", "never used"],
+            "part_name": [f"{part} thing" for part in PARTS],
+        }
+    )
 
 
 def baskets():
-    return pd.DataFrame({"vendor": ["north", "south"], "lines": [2, 1], "goods_amount": [52.0, 168.0],
-                         "freight_amount": [9.5, 0.0], "total_amount": [61.5, 168.0],
-                         "brought_forward_amount": [17.0, 0.0]})
+    return pd.DataFrame(
+        {
+            "vendor": ["north", "south"],
+            "lines": [2, 1],
+            "goods_amount": [52.0, 168.0],
+            "freight_amount": [9.5, 0.0],
+            "total_amount": [61.5, 168.0],
+            "brought_forward_amount": [17.0, 0.0],
+        }
+    )
 
 
 def job_ready():
-    return pd.DataFrame({
-        "family": ["dm", "em", "ess"], "scope": ["thorough", "thorough", "fix_only"],
-        "expected_jobs": [3.2, 1.5, 9.0],
-        "today_share": [0.31, 0.5, 0.9], "planned_share": [0.86, 0.92, 0.99],
-        "planned_low_share": [0.74, 0.8, 0.96],
-        "planned_high_share": [0.94, 0.97, 1.0], "equal_share_rule_share": [0.7, 0.81, 0.97],
-        "worst_part": ["OPT-07", "SLV-01", "COI-02"],
-        "job_type": ["Dot-matrix, thorough", "Electromechanical, thorough", "Early solid-state, fix only"]})
+    return pd.DataFrame(
+        {
+            "family": ["dm", "em", "ess"],
+            "scope": ["thorough", "thorough", "fix_only"],
+            "expected_jobs": [3.2, 1.5, 9.0],
+            "today_share": [0.31, 0.5, 0.9],
+            "planned_share": [0.86, 0.92, 0.99],
+            "planned_low_share": [0.74, 0.8, 0.96],
+            "planned_high_share": [0.94, 0.97, 1.0],
+            "equal_share_rule_share": [0.7, 0.81, 0.97],
+            "worst_part": ["OPT-07", "SLV-01", "COI-02"],
+            "job_type": ["Dot-matrix, thorough", "Electromechanical, thorough", "Early solid-state, fix only"],
+        }
+    )
 
 
 def lead_times():
-    return pd.DataFrame({"vendor": ["south", "north"], "receipts": [31, 2], "open_orders": [2, 1],
-                         "mean_days": [24.5, 8.0],
-                         "q10_days": [9.0, 3.0], "q50_days": [21.0, 7.0], "q90_days": [44.0, 15.0],
-                         "note": ["", "2 receipts only: the vendor's own figure still decides"]})
+    return pd.DataFrame(
+        {
+            "vendor": ["south", "north"],
+            "receipts": [31, 2],
+            "open_orders": [2, 1],
+            "mean_days": [24.5, 8.0],
+            "q10_days": [9.0, 3.0],
+            "q50_days": [21.0, 7.0],
+            "q90_days": [44.0, 15.0],
+            "note": ["", "2 receipts only: the vendor's own figure still decides"],
+        }
+    )
 
 
 def scope_options():
-    frame = pd.DataFrame({"subject": "family:dm", "option": ["fix_only", "thorough"],
-                          "parts_amount": [64.0, 610.0],
-                          "bench_hours": [5.5, 34.0], "price_amount": [480.0, 3100.0],
-                          "callback_share": [0.34, 0.11],
-                          "option_name": ["Fix only", "Thorough"]})
-    for stem, low, mid, high in (("later_cost", 20, 90, 210), ("shop_cost", 300, 420, 600),
-                                 ("owner_cost", 700, 1100, 1800)):
+    frame = pd.DataFrame(
+        {
+            "subject": "family:dm",
+            "option": ["fix_only", "thorough"],
+            "parts_amount": [64.0, 610.0],
+            "bench_hours": [5.5, 34.0],
+            "price_amount": [480.0, 3100.0],
+            "callback_share": [0.34, 0.11],
+            "option_name": ["Fix only", "Thorough"],
+        }
+    )
+    for stem, low, mid, high in (
+        ("later_cost", 20, 90, 210),
+        ("shop_cost", 300, 420, 600),
+        ("owner_cost", 700, 1100, 1800),
+    ):
         frame[f"{stem}_amount"], frame[f"{stem}_low_amount"], frame[f"{stem}_high_amount"] = (
-            [mid, 3.2 * mid], [low, 2 * low], [high, 4 * high])
+            [mid, 3.2 * mid],
+            [low, 2 * low],
+            [high, 4 * high],
+        )
     return frame
 
 
 def scope_lines():
-    return pd.DataFrame({
-        "subject": "family:dm", "option": "thorough", "assembly": ["up-kicker", "trough", "display"],
-        "part": PARTS[:3],
-        "qty_pcs": [2, 8, 1], "action": "replace", "now_amount": [1.7, 336.0, 250.0],
-        "failures_avoided": [0.09, 0.11, 0.02], "break_even_failures": [0.012, 0.2, 0.68],
-        "why": "pays", "part_name": [f"{part} thing" for part in PARTS[:3]]})
+    return pd.DataFrame(
+        {
+            "subject": "family:dm",
+            "option": "thorough",
+            "assembly": ["up-kicker", "trough", "display"],
+            "part": PARTS[:3],
+            "qty_pcs": [2, 8, 1],
+            "action": "replace",
+            "now_amount": [1.7, 336.0, 250.0],
+            "failures_avoided": [0.09, 0.11, 0.02],
+            "break_even_failures": [0.012, 0.2, 0.68],
+            "why": "pays",
+            "part_name": [f"{part} thing" for part in PARTS[:3]],
+        }
+    )
 
 
 def job_hours_outlook():
-    return pd.DataFrame({
-        "family": ["dm", "em"], "scope": ["thorough", "fix_only"], "jobs_seen": [12, 3],
-        "median_hours": [33.0, 4.0],
-        "mean_hours": [36.5, 5.1], "q80_hours": [46.0, 7.3], "quote_bias": [1.18, np.nan],
-        "quote_bias_low": [1.05, np.nan],
-        "quote_bias_high": [1.33, np.nan],
-        "job_type": ["Dot-matrix, thorough", "Electromechanical, fix only"]})
+    return pd.DataFrame(
+        {
+            "family": ["dm", "em"],
+            "scope": ["thorough", "fix_only"],
+            "jobs_seen": [12, 3],
+            "median_hours": [33.0, 4.0],
+            "mean_hours": [36.5, 5.1],
+            "q80_hours": [46.0, 7.3],
+            "quote_bias": [1.18, np.nan],
+            "quote_bias_low": [1.05, np.nan],
+            "quote_bias_high": [1.33, np.nan],
+            "job_type": ["Dot-matrix, thorough", "Electromechanical, fix only"],
+        }
+    )
 
 
 def job_margins():
     rng = np.random.default_rng(3)
     hours = rng.gamma(3, 5, 24).round(1) + 1
     margin = rng.normal(250, 300, 24).round(2)
-    return pd.DataFrame({
-        "job": [f"J-{n:03d}" for n in range(24)], "family": list(FAMILIES) * 8,
-        "scope": ["fix_only", "fix_only", "refresh", "thorough"] * 6, "invoiced_amount": margin + 60 * hours,
-        "parts_amount": hours * 12, "labour_amount": hours * 30, "overhead_amount": hours * 10,
-        "other_amount": hours * 4, "callback_amount": hours * 4, "margin_amount": margin,
-        "margin_share": margin / (margin + 60 * hours), "hours": hours, "margin_per_hour": margin / hours,
-        "family_name": list(FAMILIES.values()) * 8,
-        "scope_name": ["fix only", "fix only", "refresh", "thorough"] * 6})
+    return pd.DataFrame(
+        {
+            "job": [f"J-{n:03d}" for n in range(24)],
+            "family": list(FAMILIES) * 8,
+            "scope": ["fix_only", "fix_only", "refresh", "thorough"] * 6,
+            "invoiced_amount": margin + 60 * hours,
+            "parts_amount": hours * 12,
+            "labour_amount": hours * 30,
+            "overhead_amount": hours * 10,
+            "other_amount": hours * 4,
+            "callback_amount": hours * 4,
+            "margin_amount": margin,
+            "margin_share": margin / (margin + 60 * hours),
+            "hours": hours,
+            "margin_per_hour": margin / hours,
+            "family_name": list(FAMILIES.values()) * 8,
+            "scope_name": ["fix only", "fix only", "refresh", "thorough"] * 6,
+        }
+    )
 
 
 def variances():
-    return pd.DataFrame({
-        "job": ["J-003", "J-007"], "kind": ["hours", "parts_price"], "quoted_amount": [900.0, 210.0],
-        "actual_amount": [1420.0, 150.0], "variance_amount": [520.0, -60.0],
-        "reason": ["wiring undone first", "on the shelf"],
-        "label": ["J-003 hours", "J-007 parts price"]})
+    return pd.DataFrame(
+        {
+            "job": ["J-003", "J-007"],
+            "kind": ["hours", "parts_price"],
+            "quoted_amount": [900.0, 210.0],
+            "actual_amount": [1420.0, 150.0],
+            "variance_amount": [520.0, -60.0],
+            "reason": ["wiring undone first", "on the shelf"],
+            "label": ["J-003 hours", "J-007 parts price"],
+        }
+    )
 
 
 def records():
-    return pd.DataFrame({
-        "file": ["job_parts.csv", "job_parts.csv",
-                 "counts.csv"], "line": [214, 301, 7], "column": ["qty_pcs", "part", "qty_pcs"],
-        "value": ["1,5", "SLV 1", "lots"],
-        "rule": ["a whole number of pieces, not 0", "an alias", "zero or more pieces"],
-        "suggestion": ["15 or 1?", "SLV-01", ""], "outcome": ["set_aside", "repaired", "set_aside"]})
+    return pd.DataFrame(
+        {
+            "file": ["job_parts.csv", "job_parts.csv", "counts.csv"],
+            "line": [214, 301, 7],
+            "column": ["qty_pcs", "part", "qty_pcs"],
+            "value": ["1,5", "SLV 1", "lots"],
+            "rule": ["a whole number of pieces, not 0", "an alias", "zero or more pieces"],
+            "suggestion": ["15 or 1?", "SLV-01", ""],
+            "outcome": ["set_aside", "repaired", "set_aside"],
+        }
+    )
 
 
 @pytest.fixture
 def frames():
     """Every output table in miniature, with the name columns that charts want."""
-    makers = (forecast, forecast_parts, forecast_families, lead_times, order_plan, baskets, job_ready,
-              scope_options,
-              scope_lines, job_hours_outlook, job_margins, variances, records)
+    makers = (
+        forecast,
+        forecast_parts,
+        forecast_families,
+        lead_times,
+        order_plan,
+        baskets,
+        job_ready,
+        scope_options,
+        scope_lines,
+        job_hours_outlook,
+        job_margins,
+        variances,
+        records,
+    )
     return {maker.__name__: maker() for maker in makers}
 
 
 THREE_FILES = {
     "parts": "part,description,unit_cost\nSLV-01,coil sleeve,0.85\nCOI-02,coil,17.5\nOPT-07,opto pair,\n",
-    "jobs": ("job,family,scope,booked_on,started_on,delivered_on\n"
-             "J-001,em,thorough,2030-09-01,2030-09-10,2030-11-20\nJ-002,em,fix_only,2030-12-01,2030-12-02,2030-12-03\n"
-             "J-003,dm,thorough,2030-10-01,2030-10-05,2031-01-15\nJ-004,dm,fix_only,2031-01-02,2031-01-20,2031-01-21\n"
-             "J-005,dm,refresh,2031-02-01,2031-02-03,\nJ-006,em,thorough,2031-02-20,,\n"),
-    "job_parts": ("job,part,qty_pcs,used_on\nJ-001,SLV-01,12,2030-10-02\nJ-001,COI-02,1,2030-10-03\n"
-                  "J-002,SLV-01,1,2030-12-02\nJ-003,SLV-01,20,2030-11-11\nJ-003,OPT-07,3,2030-11-12\n"
-                  "J-004,OPT-07,1,2031-01-20\nJ-005,SLV-01,9,2031-02-10\nJ-009,SLV-01,1,2031-02-11\n"),
+    "jobs": (
+        "job,family,scope,booked_on,started_on,delivered_on\n"
+        "J-001,em,thorough,2030-09-01,2030-09-10,2030-11-20\nJ-002,em,fix_only,2030-12-01,2030-12-02,2030-12-03\n"
+        "J-003,dm,thorough,2030-10-01,2030-10-05,2031-01-15\nJ-004,dm,fix_only,2031-01-02,2031-01-20,2031-01-21\n"
+        "J-005,dm,refresh,2031-02-01,2031-02-03,\nJ-006,em,thorough,2031-02-20,,\n"
+    ),
+    "job_parts": (
+        "job,part,qty_pcs,used_on\nJ-001,SLV-01,12,2030-10-02\nJ-001,COI-02,1,2030-10-03\n"
+        "J-002,SLV-01,1,2030-12-02\nJ-003,SLV-01,20,2030-11-11\nJ-003,OPT-07,3,2030-11-12\n"
+        "J-004,OPT-07,1,2031-01-20\nJ-005,SLV-01,9,2031-02-10\nJ-009,SLV-01,1,2031-02-11\n"
+    ),
 }
 
 

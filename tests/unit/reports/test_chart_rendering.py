@@ -44,17 +44,30 @@ def test_thousands_of_rows_are_drawn():
 
 
 def test_exact_money_dates_and_the_unknown_become_json():
-    frame = pd.DataFrame({"amount": [decimal.Decimal("1.50"), None],
-                          "from_on": [datetime.date(2031, 3, 3), None],
-                          "pcs": pd.array([1, pd.NA], dtype="Int64"), "part": ["A", None]})
+    frame = pd.DataFrame(
+        {
+            "amount": [decimal.Decimal("1.50"), None],
+            "from_on": [datetime.date(2031, 3, 3), None],
+            "pcs": pd.array([1, pd.NA], dtype="Int64"),
+            "part": ["A", None],
+        }
+    )
     rows = chart_rendering.plain_values(frame)["values"]
-    assert rows == [{"amount": 1.5, "from_on": "2031-03-03", "pcs": 1, "part": "A"},
-                    {"amount": None, "from_on": None, "pcs": None, "part": None}]
+    assert rows == [
+        {"amount": 1.5, "from_on": "2031-03-03", "pcs": 1, "part": "A"},
+        {"amount": None, "from_on": None, "pcs": None, "part": None},
+    ]
 
 
-@pytest.mark.parametrize(("title", "words"), [
-    ("Stock", "Stock"), ({"text": "Stock", "subtitle": "pieces"},
-                         "Stock. pieces"), ({"text": ["A", "B"]}, "A B"), (None, "untitled")])
+@pytest.mark.parametrize(
+    ("title", "words"),
+    [
+        ("Stock", "Stock"),
+        ({"text": "Stock", "subtitle": "pieces"}, "Stock. pieces"),
+        ({"text": ["A", "B"]}, "A B"),
+        (None, "untitled"),
+    ],
+)
 def test_titles_in_words(title, words):
     assert chart_rendering.title_of({"title": title}) == words
 

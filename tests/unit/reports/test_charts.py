@@ -18,10 +18,9 @@ def our_look():
 
 
 def medians(frames):
-    margins = frames["job_margins"]
-    return (margins.groupby("family_name", as_index=False)["margin_per_hour"].median()
-            .rename(columns={"margin_per_hour": "median_per_hour"}).sort_values("median_per_hour",
-                                                                                ascending=False))
+    found = frames["job_margins"].groupby("family_name", as_index=False)["margin_per_hour"].median()
+    found = found.rename(columns={"margin_per_hour": "median_per_hour"})
+    return found.sort_values("median_per_hour", ascending=False)
 
 
 def totals(frames):
@@ -30,23 +29,35 @@ def totals(frames):
 
 
 def remarks(frames):
-    return frames["records"].groupby(["file", "outcome"],
-                                     as_index=False).size().rename(columns={"size": "remarks"})
+    return (
+        frames["records"]
+        .groupby(["file", "outcome"], as_index=False)
+        .size()
+        .rename(columns={"size": "remarks"})
+    )
 
 
 def months(_frames):
-    return pd.DataFrame({"month_on": pd.to_datetime(["2030-11-01", "2030-12-01", "2030-12-01"]),
-                         "record": ["parts recorded", "no parts recorded",
-                                    "really used none"], "jobs": [5, 2, 1]})
+    return pd.DataFrame(
+        {
+            "month_on": pd.to_datetime(["2030-11-01", "2030-12-01", "2030-12-01"]),
+            "record": ["parts recorded", "no parts recorded", "really used none"],
+            "jobs": [5, 2, 1],
+        }
+    )
 
 
 CHARTS = {
     "use_by_family": (lambda f: consumption.use_by_family(f["forecast_families"], "EUR", WINDOW), "EUR"),
-    "use_by_part": (lambda f: consumption.use_by_part(f["forecast_parts"], WINDOW, "all families together"),
-                    "pieces"),
+    "use_by_part": (
+        lambda f: consumption.use_by_part(f["forecast_parts"], WINDOW, "all families together"),
+        "pieces",
+    ),
     "use_map": (lambda f: consumption.use_map(f["forecast"], WINDOW), None),
-    "stock_against_reorder_point": (lambda f: shelf.stock_against_reorder_point(f["order_plan"]),
-                                    "share of the level aimed at"),
+    "stock_against_reorder_point": (
+        lambda f: shelf.stock_against_reorder_point(f["order_plan"]),
+        "share of the level aimed at",
+    ),
     "baskets_by_vendor": (lambda f: shelf.baskets_by_vendor(f["baskets"], "EUR"), "EUR"),
     "ready_shares": (lambda f: shelf.ready_shares(f["job_ready"]), "chance"),
     "lead_times": (lambda f: shelf.lead_times(f["lead_times"]), "days"),
@@ -77,8 +88,7 @@ def every(spec, key):
     """All values under a key, wherever in the specification."""
     if isinstance(spec, dict):
         found = [spec[key]] if key in spec else []
-        return found + [one for name, value in spec.items() if name != "datasets"
-                        for one in every(value, key)]
+        return found + [one for name, value in spec.items() if name != "datasets" for one in every(value, key)]
     return [one for value in spec for one in every(value, key)] if isinstance(spec, list) else []
 
 
@@ -91,8 +101,13 @@ def test_chart_has_a_title_and_draws_marks(drawn):
 
 def test_axes_say_their_unit(drawn):
     spec, unit, _ = drawn
-    titles = [title for encoding in every(spec, "encoding") for channel in ("x", "y")
-              for title in [encoding.get(channel, {}).get("title")] if title]
+    titles = [
+        title
+        for encoding in every(spec, "encoding")
+        for channel in ("x", "y")
+        for title in [encoding.get(channel, {}).get("title")]
+        if title
+    ]
     assert unit is None or any(unit in title for title in titles)
 
 
@@ -120,8 +135,9 @@ def test_rows_keep_their_order_in_a_layered_chart(frames):
     assert shown == backwards["part"].tolist()
 
 
-@pytest.mark.parametrize("name", ["use_by_part", "use_by_family", "ready_shares", "break_even_lines",
-                                  "margin_per_hour"])
+@pytest.mark.parametrize(
+    "name", ["use_by_part", "use_by_family", "ready_shares", "break_even_lines", "margin_per_hour"]
+)
 def test_every_layer_states_the_same_order(name, frames):
     spec = CHARTS[name][0](frames).to_dict()
     domains = [encoding["y"]["scale"]["domain"] for encoding in every(spec, "encoding") if "y" in encoding]
@@ -170,17 +186,22 @@ def test_a_loss_is_drawn_left_of_nothing(frames):
 
 
 def test_a_line_pays_from_its_break_even_on(frames):
-    lines = frames["scope_lines"].assign(failures_avoided=[0.2, 0.2, 0.2],
-                                         break_even_failures=[0.2, 0.19, 0.21])
+    lines = frames["scope_lines"].assign(
+        failures_avoided=[0.2, 0.2, 0.2], break_even_failures=[0.2, 0.19, 0.21]
+    )
     rows = next(iter(scope.break_even_lines(lines).to_dict()["datasets"].values()))
     assert [row["pays"] for row in rows] == ["pays to replace now", "pays to replace now", "does not pay yet"]
 
 
 def test_options_keep_their_colours_whatever_the_order(frames):
     options = frames["scope_options"].iloc[::-1]
-    scales = [encoding["color"]["scale"]
-              for encoding in every(scope.costs_side_by_side(options, "EUR").to_dict(), "encoding")
-              if "color" in encoding]
+    scales = [
+        encoding["color"]["scale"]
+        for encoding in every(scope.costs_side_by_side(options, "EUR").to_dict(), "encoding")
+        if "color" in encoding
+    ]
     for scale in scales:
-        assert dict(zip(scale["domain"], scale["range"],
-                        strict=True))["Thorough"] == theme.OPTION_COLOURS["thorough"]
+        assert (
+            dict(zip(scale["domain"], scale["range"], strict=True))["Thorough"]
+            == theme.OPTION_COLOURS["thorough"]
+        )

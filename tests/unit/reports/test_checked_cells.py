@@ -9,8 +9,11 @@ V4 = nbformat.v4
 
 @pytest.fixture
 def folder(tmp_path):
-    cells = [V4.new_markdown_cell("# Two and two?"), V4.new_code_cell("total = 2 + 2\ntotal"),
-             V4.new_code_cell("print(total)", metadata={"tags": [ANSWER_TAG]})]
+    cells = [
+        V4.new_markdown_cell("# Two and two?"),
+        V4.new_code_cell("total = 2 + 2\ntotal"),
+        V4.new_code_cell("print(total)", metadata={"tags": [ANSWER_TAG]}),
+    ]
     metadata = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
     nbformat.write(V4.new_notebook(cells=cells, metadata=metadata), tmp_path / "sum.ipynb")
     return tmp_path

@@ -40,13 +40,20 @@ def test_the_notebooks_themselves_stay_as_they_are(tmp_path):
 
 def test_the_server_listens_here_only_and_calls_nobody(tmp_path):
     command = lab._command(tmp_path / "pages", tmp_path / "private", 8123)
-    for option in ("--ServerApp.ip=127.0.0.1", "--LabApp.news_url=None",
-                   "--ServerApp.terminals_enabled=False",
-                   "--LabApp.extension_manager=readonly", "--ServerApp.port_retries=0"):
+    for option in (
+        "--ServerApp.ip=127.0.0.1",
+        "--LabApp.news_url=None",
+        "--ServerApp.terminals_enabled=False",
+        "--LabApp.extension_manager=readonly",
+        "--ServerApp.port_retries=0",
+    ):
         assert option in command
     settings = json.loads((tmp_path / "private" / "settings" / "overrides.json").read_text(encoding="utf-8"))
     assert settings["@jupyterlab/apputils-extension:notification"] == {
-        "fetchNews": "false", "checkForUpdates": False, "doNotDisturbMode": True}
+        "fetchNews": "false",
+        "checkForUpdates": False,
+        "doNotDisturbMode": True,
+    }
 
 
 def test_the_token_is_not_on_the_command_line(tmp_path):
@@ -57,8 +64,13 @@ def test_the_token_is_not_on_the_command_line(tmp_path):
 
 def test_the_users_own_settings_are_neither_read_nor_written(tmp_path):
     environment = lab._environment(tmp_path, "x")
-    for name in ("JUPYTER_CONFIG_DIR", "JUPYTER_DATA_DIR", "JUPYTERLAB_SETTINGS_DIR",
-                 "JUPYTERLAB_WORKSPACES_DIR", "IPYTHONDIR"):
+    for name in (
+        "JUPYTER_CONFIG_DIR",
+        "JUPYTER_DATA_DIR",
+        "JUPYTERLAB_SETTINGS_DIR",
+        "JUPYTERLAB_WORKSPACES_DIR",
+        "IPYTHONDIR",
+    ):
         assert environment[name].startswith(str(tmp_path))
 
 
@@ -70,8 +82,9 @@ def test_the_extension_is_whole():
     assert "http" not in script and "import(" not in script
 
 
-@pytest.mark.parametrize(("notebook", "message"),
-                         [("shelff", "Did you mean shelf"), ("zzz", "Wanted one of: consumption, ")])
+@pytest.mark.parametrize(
+    ("notebook", "message"), [("shelff", "Did you mean shelf"), ("zzz", "Wanted one of: consumption, ")]
+)
 def test_an_unknown_notebook_is_named_with_the_known_ones(tmp_path, notebook, message):
     with pytest.raises(UsageError, match=message):
         with lab.serve(tmp_path / "shop.duckdb", tmp_path, notebook):

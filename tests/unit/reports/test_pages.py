@@ -25,31 +25,47 @@ def notebook(frames):
     chart, _ = shelf.baskets_by_vendor(frames["baskets"], "EUR")._repr_mimebundle_()
     table = Table(frames["order_plan"], "Order today", "EUR")._repr_html_()
     code = [
-        V4.new_code_cell("print(answer)", metadata={"tags": ["nbval-check-output"]},
-                         outputs=[V4.new_output("stream", text="Order 3 parts <today>:\nEUR 230.\n")]),
+        V4.new_code_cell(
+            "print(answer)",
+            metadata={"tags": ["nbval-check-output"]},
+            outputs=[V4.new_output("stream", text="Order 3 parts <today>:\nEUR 230.\n")],
+        ),
         V4.new_code_cell("chart", outputs=[V4.new_output("display_data", data=chart)]),
         V4.new_code_cell("table", outputs=[shown(**{"text/html": table, "text/plain": "x"})]),
-        V4.new_code_cell("form",
-                         outputs=[shown(**{"application/vnd.jupyter.widget-view+json": {"model_id": "1"},
-                                           "text/plain": "x"})]),
-        V4.new_code_cell("1/0", outputs=[V4.new_output("error", ename="StoreError",
-                                                       evalue="no store & no page", traceback=["Traceback"]),
-                                         V4.new_output("stream", name="stderr", text="a warning")])]
-    return V4.new_notebook(cells=[V4.new_markdown_cell("# What do we order today?\n\nFor whoever orders."),
-                                  *code])
+        V4.new_code_cell(
+            "form",
+            outputs=[
+                shown(**{"application/vnd.jupyter.widget-view+json": {"model_id": "1"}, "text/plain": "x"})
+            ],
+        ),
+        V4.new_code_cell(
+            "1/0",
+            outputs=[
+                V4.new_output(
+                    "error", ename="StoreError", evalue="no store & no page", traceback=["Traceback"]
+                ),
+                V4.new_output("stream", name="stderr", text="a warning"),
+            ],
+        ),
+    ]
+    return V4.new_notebook(
+        cells=[V4.new_markdown_cell("# What do we order today?\n\nFor whoever orders."), *code]
+    )
 
 
 @pytest.fixture
 def written(notebook, tmp_path):
     page = pages.page_of("shelf", notebook)
-    path = pages.write_page(page, notebook, tmp_path, [page, Page("today", "What now?", "")],
-                            [("rows", 20, "most rows")])
+    path = pages.write_page(
+        page, notebook, tmp_path, [page, Page("today", "What now?", "")], [("rows", 20, "most rows")]
+    )
     return path.read_text(encoding="utf-8")
 
 
 def test_question_and_answer_come_from_the_notebook(notebook):
-    assert pages.page_of("shelf", notebook) == Page("shelf", "What do we order today?",
-                                                    "Order 3 parts <today>: EUR 230.")
+    assert pages.page_of("shelf", notebook) == Page(
+        "shelf", "What do we order today?", "Order 3 parts <today>: EUR 230."
+    )
 
 
 def test_a_notebook_that_did_not_run_has_no_answer():
@@ -85,8 +101,12 @@ def test_the_policy_forbids_the_network_and_admits_one_script(written):
 
 
 def test_nothing_points_outside(written):
-    without_data = re.sub(r'<script (?:type="application/json"|type="text/plain").*?</script>|data:[^"]+', "",
-                          written, flags=re.DOTALL)
+    without_data = re.sub(
+        r'<script (?:type="application/json"|type="text/plain").*?</script>|data:[^"]+',
+        "",
+        written,
+        flags=re.DOTALL,
+    )
     assert not re.findall(r'(?:src|href)="(?:https?:)?//', without_data)
     assert "http:" not in without_data and "https:" not in without_data
 
@@ -121,15 +141,17 @@ def test_a_page_without_charts_has_no_script(tmp_path):
 
 
 def test_a_page_on_disk_is_read_back(written, tmp_path):
-    assert pages.page_on_disk(tmp_path / "shelf.html") == Page("shelf", "What do we order today?",
-                                                               "Order 3 parts <today>: EUR 230.")
+    assert pages.page_on_disk(tmp_path / "shelf.html") == Page(
+        "shelf", "What do we order today?", "Order 3 parts <today>: EUR 230."
+    )
     assert pages.page_on_disk(tmp_path / "never.html") is None
 
 
 def test_the_front_page_has_one_line_per_page_and_the_tables(tmp_path):
     listed = [Page("shelf", "What do we order?", "3 parts & <more>"), Page("scope", "Thorough?", "")]
-    path = pages.write_front(listed, ["order_plan.csv"], tmp_path, "The <Shop>",
-                             pd.Timestamp("2031-03-03").date())
+    path = pages.write_front(
+        listed, ["order_plan.csv"], tmp_path, "The <Shop>", pd.Timestamp("2031-03-03").date()
+    )
     text = path.read_text(encoding="utf-8")
     assert '<a href="shelf.html">What do we order?</a>' in text and "3 parts &amp; &lt;more&gt;" in text
     assert 'href="tables/order_plan.csv"' in text and "reports of 2031-03-03" in text

@@ -22,8 +22,9 @@ def test_names_settings_and_gaps_are_read(small):
 
 
 def test_charts_get_names_in_words(small):
-    frame = small.named(pd.DataFrame({"part": ["SLV-01", None], "family": ["em", "new"],
-                                      "scope": ["fix_only", "thorough"]}))
+    frame = small.named(
+        pd.DataFrame({"part": ["SLV-01", None], "family": ["em", "new"], "scope": ["fix_only", "thorough"]})
+    )
     assert frame["part_name"].tolist()[0] == "SLV-01 coil sleeve" and pd.isna(frame["part_name"][1])
     assert frame["job_type"].tolist() == ["em, fix only", "new, thorough"]
 

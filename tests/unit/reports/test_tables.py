@@ -67,8 +67,9 @@ def test_the_region_scrolls_by_keyboard_and_is_named(plan):
 
 
 def test_headings_may_be_said_otherwise():
-    html = table_html(Table(pd.DataFrame({"q80_hours": [2.5]}), "x",
-                            headings={"q80_hours": "8 in 10 stay under, hours"}))
+    html = table_html(
+        Table(pd.DataFrame({"q80_hours": [2.5]}), "x", headings={"q80_hours": "8 in 10 stay under, hours"})
+    )
     assert "8 in 10 stay under, hours" in html
 
 
@@ -78,8 +79,14 @@ def test_an_empty_frame_still_has_its_header():
 
 
 def test_missing_values_of_each_kind_are_dashes():
-    frame = pd.DataFrame({"part": [None, "B"], "from_on": [pd.NaT, pd.Timestamp("2031-01-02")],
-                          "order_pcs": pd.array([pd.NA, 3], dtype="Int64"), "unit_price": [np.nan, 2.5]})
+    frame = pd.DataFrame(
+        {
+            "part": [None, "B"],
+            "from_on": [pd.NaT, pd.Timestamp("2031-01-02")],
+            "order_pcs": pd.array([pd.NA, 3], dtype="Int64"),
+            "unit_price": [np.nan, 2.5],
+        }
+    )
     html = table_html(Table(frame, "x"))
     assert len(re.findall("spoken", html)) == 4 and "2031-01-02" in html
 

@@ -29,8 +29,11 @@ def table(frames):
 
 def made(table, notes=(), unpriced=()):
     """A forecast as the decisions hand it over."""
-    return SimpleNamespace(notes=notes, unpriced=pd.DataFrame({"part": list(unpriced)}), **{
-        name: table(name) for name in ("forecast", "forecast_parts", "forecast_families")})
+    return SimpleNamespace(
+        notes=notes,
+        unpriced=pd.DataFrame({"part": list(unpriced)}),
+        **{name: table(name) for name in ("forecast", "forecast_parts", "forecast_families")},
+    )
 
 
 def page(kind, shop, table, **parameters):
@@ -45,8 +48,9 @@ def nothing(frames):
 def shown(topic):
     """Everything a page may show, by name."""
     kind = type(topic)
-    names = [name for name in vars(kind) if not name.startswith("_")
-             and not isinstance(vars(kind)[name], property)]
+    names = [
+        name for name in vars(kind) if not name.startswith("_") and not isinstance(vars(kind)[name], property)
+    ]
     return {name: getattr(topic, name) for name in names}
 
 
@@ -54,8 +58,9 @@ def shown(topic):
 def test_everything_is_a_table_a_chart_or_a_note(kind, shop, table):
     found = shown(page(kind, shop, table))
     assert len(found) >= 5
-    assert all(isinstance(one, (Table, Note, alt.Chart, alt.LayerChart, alt.VConcatChart))
-               for one in found.values())
+    assert all(
+        isinstance(one, (Table, Note, alt.Chart, alt.LayerChart, alt.VConcatChart)) for one in found.values()
+    )
     assert any(isinstance(one, Table) for one in found.values())
 
 
@@ -77,14 +82,16 @@ class TestConsumption:
     def test_the_answer_adds_the_families_up_and_names_the_first(self, shop, table):
         assert page(Consumption, shop, table).headline == (
             "In the next 91 days the machines will use parts for about USD 2,520. dm alone: USD 1,290, 8 times in 10 "
-            "between USD 700 and USD 1,900 (8.2 jobs expected, 66 seen).")
+            "between USD 700 and USD 1,900 (8.2 jobs expected, 66 seen)."
+        )
 
     def test_families_come_by_money(self, shop, table):
         assert page(Consumption, shop, table).families.frame["expected_amount"].is_monotonic_decreasing
 
     def test_few_jobs_are_said(self, shop, table):
-        assert page(Consumption, shop,
-                    table).thin_families.text.startswith("Few jobs behind: ess (3 jobs only).")
+        assert page(Consumption, shop, table).thin_families.text.startswith(
+            "Few jobs behind: ess (3 jobs only)."
+        )
 
     def test_one_family_shows_its_own_parts(self, shop, table, frames):
         topic = page(Consumption, shop, table, family="em")
@@ -138,7 +145,9 @@ class TestShelf:
         frames["baskets"] = frames["baskets"].iloc[:0]
         frames["order_plan"][["vendor", "line_amount"]] = None
         said = Shelf(shop, lambda name: frames[name]).headline
-        assert said.startswith("3 parts are due, but from whom and at what price is unknown. Of 100 coming jobs")
+        assert said.startswith(
+            "3 parts are due, but from whom and at what price is unknown. Of 100 coming jobs"
+        )
 
     def test_nothing_due_is_said(self, shop, frames):
         frames["order_plan"]["order_pcs"] = 0
@@ -155,7 +164,8 @@ class TestScope:
         assert Scope(shop, table, family="dm").headline == (
             "A typical dm machine: thorough against fix-only costs the shop USD 1,344 against USD 420 inside the "
             "warranty, the machine's owner USD 3,520 against USD 1,100 over five years; chance of a call-back 11 % "
-            "against 34 %.")
+            "against 34 %."
+        )
 
     def test_the_busiest_family_with_options_is_the_default(self, shop, table):
         assert Scope(shop, table).subject == "A typical dm machine"
@@ -175,7 +185,9 @@ class TestScope:
         frames["scope_options"][[*costs, "callback_share"]] = None
         topic = Scope(shop, lambda name: frames[name])
         assert "the work now would be priced at USD 3,100 thorough and USD 480 fix-only" in topic.headline
-        assert "unknown without assemblies.csv and family_assemblies.csv and assembly_parts.csv" in topic.headline
+        assert (
+            "unknown without assemblies.csv and family_assemblies.csv and assembly_parts.csv" in topic.headline
+        )
         assert isinstance(topic.options_chart, Note) and isinstance(topic.options, Table)
 
     def test_the_lines_that_pay_most_come_first(self, shop, table):
@@ -204,7 +216,9 @@ class TestEarnings:
         assert said.startswith(f"The middle one of 24 jobs earned USD {median:.2f} per hour (")
         assert f"{(margins['margin_amount'] < 0).sum()} jobs lost money." in said
         by_family = margins.groupby("family")["margin_per_hour"].median().sort_values()
-        assert re.search(rf"{by_family.index[-1]} \([^)]*\) earned most, {by_family.index[0]} \([^)]*\) least\.$", said)
+        assert re.search(
+            rf"{by_family.index[-1]} \([^)]*\) earned most, {by_family.index[0]} \([^)]*\) least\.$", said
+        )
 
     def test_groups_say_how_sure_they_are(self, shop, table):
         groups = Earnings(shop, table).groups.frame
@@ -227,8 +241,10 @@ class TestEarnings:
 
     def test_variances_come_by_size_whatever_their_sign(self, shop, frames):
         frames["variances"] = frames["variances"].iloc[::-1]
-        assert Earnings(shop,
-                        lambda name: frames[name]).variances.frame["variance_amount"].tolist() == [520.0, -60.0]
+        assert Earnings(shop, lambda name: frames[name]).variances.frame["variance_amount"].tolist() == [
+            520.0,
+            -60.0,
+        ]
 
     def test_averages_add_up_to_what_was_invoiced(self, shop, table, frames):
         rows = next(iter(Earnings(shop, table).money_chart.to_dict()["datasets"].values()))
@@ -240,23 +256,28 @@ class TestEarnings:
 class TestToday:
     @pytest.fixture
     def attention(self):
-        rows = [("job waits for parts", "J-005", None, 40.0, "2 parts short: OPT-07, COI-02"),
-                ("job waits for parts", "J-006", None, 3.0, "1 part short: SLV-01"),
-                ("order due", "north", 61.5, None, "send 2 lines"),
-                ("delivery late", "P-9 (south)", None, 12.4, "ask south about 4 pieces"),
-                ("quote out of line", "south", None, 39.0, "slower than its quote")]
+        rows = [
+            ("job waits for parts", "J-005", None, 40.0, "2 parts short: OPT-07, COI-02"),
+            ("job waits for parts", "J-006", None, 3.0, "1 part short: SLV-01"),
+            ("order due", "north", 61.5, None, "send 2 lines"),
+            ("delivery late", "P-9 (south)", None, 12.4, "ask south about 4 pieces"),
+            ("quote out of line", "south", None, 39.0, "slower than its quote"),
+        ]
         frame = pd.DataFrame(rows, columns=["what", "where", "amount", "days", "what_to_do"])
         return frame.astype({"amount": float, "days": float}).assign(rank=range(1, 6))
 
     def test_the_answer_counts_by_kind_and_says_what_comes_first(self, shop, attention):
         assert Today(shop, attention).headline == (
             "On 2031-02-20: 2 jobs wait for parts, 1 order is due, 1 delivery is late, 1 vendor's quote is out of "
-            "First: J-005, job waits for parts (2 parts short: OPT-07, COI-02).")
+            "line. First: J-005, job waits for parts: 2 parts short: OPT-07, COI-02."
+        )
 
     def test_the_list_keeps_its_order(self, shop, attention):
         table = Today(shop, attention).attention
         assert table.frame["rank"].tolist() == [1, 2, 3, 4, 5]
-        assert "at stake, USD" in table._repr_html_() and "means not what is at stake here" in table._repr_html_()
+        assert (
+            "at stake, USD" in table._repr_html_() and "means not what is at stake here" in table._repr_html_()
+        )
 
     def test_only_what_is_past_its_day_is_drawn(self, shop, attention):
         spec = Today(shop, attention).days_chart.to_dict()

@@ -57,8 +57,10 @@ def test_a_delivered_job_without_parts_is_counted(small_store, tmp_path):
     copied = tmp_path / "shop.duckdb"
     shutil.copy(small_store, copied)
     with connect.open_write(copied) as connection:
-        connection.execute("insert into jobs (job, family, scope, delivered_on)"
-                           " values ('J-100', 'em', 'fix_only', '2031-02-01')")
+        connection.execute(
+            "insert into jobs (job, family, scope, delivered_on)"
+            " values ('J-100', 'em', 'fix_only', '2031-02-01')"
+        )
     assert "1 of 5 delivered jobs say nothing about parts" in notebook.health(str(copied)).headline
 
 
@@ -70,8 +72,9 @@ def record(small_store, tmp_path):
 
 
 def press(form, **values):
-    names = ["job", "part", "qty_pcs", "used_on"] if len(form.children) == 8 else ["part", "qty_pcs",
-                                                                                   "counted_on"]
+    names = (
+        ["job", "part", "qty_pcs", "used_on"] if len(form.children) == 8 else ["part", "qty_pcs", "counted_on"]
+    )
     for name, value in values.items():
         form.children[names.index(name)].value = value
     form.children[-2].click()
@@ -80,11 +83,13 @@ def press(form, **values):
 
 def test_a_taking_goes_into_the_store_with_its_mark(record):
     page, path = record
-    assert "2 pieces of SLV-01 for job J-005" in press(page.taken_form, job="J-005", part="slv-01",
-                                                       qty_pcs="2", used_on="2031-02-20")
+    assert "2 pieces of SLV-01 for job J-005" in press(
+        page.taken_form, job="J-005", part="slv-01", qty_pcs="2", used_on="2031-02-20"
+    )
     with connect.open_read(path) as connection:
-        rows = read.rows(connection,
-                         "select part, qty_pcs, source from job_parts where recorded_in = 'notebook'")
+        rows = read.rows(
+            connection, "select part, qty_pcs, source from job_parts where recorded_in = 'notebook'"
+        )
     assert rows == [("SLV-01", 2, "new")]
     again = notebook.record(str(path))
     assert again.headline.startswith("Recorded here so far: 1 taking and 0 counts.")
@@ -93,21 +98,28 @@ def test_a_taking_goes_into_the_store_with_its_mark(record):
 
 def test_an_empty_bin_is_counted_as_zero(record):
     page, path = record
-    assert "0 pieces of COI-02 counted" in press(page.count_form, part="COI-02", qty_pcs="0",
-                                                 counted_on="2031-02-19")
-    assert notebook.record(str(path)).recorded.frame[["record",
-                                                      "qty_pcs"]].values.tolist() == [["counted", 0]]
+    assert "0 pieces of COI-02 counted" in press(
+        page.count_form, part="COI-02", qty_pcs="0", counted_on="2031-02-19"
+    )
+    assert notebook.record(str(path)).recorded.frame[["record", "qty_pcs"]].values.tolist() == [["counted", 0]]
 
 
-@pytest.mark.parametrize(("form", "values", "words"), [
-    ("count_form", {"part": "COI-02", "qty_pcs": ""}, "qty_pcs is empty"),
-    ("count_form", {"part": "COI-02", "qty_pcs": "-1"}, "0 or more"),
-    ("count_form", {"part": "COI-02", "qty_pcs": "lots"}, "whole number"),
-    ("taken_form", {"job": "J-005", "part": "SLV-01", "qty_pcs": "0"}, "not 0"),
-    ("taken_form", {"job": "J-777", "part": "SLV-01", "qty_pcs": "1"}, "wanted a job listed in jobs"),
-    ("taken_form", {"job": "J-005", "part": "SLV-1", "qty_pcs": "1"}, "did you mean SLV-01"),
-    ("taken_form", {"job": "J-005", "part": "SLV-01", "qty_pcs": "1", "used_on": "31.2.2031"},
-     "wanted a day")])
+@pytest.mark.parametrize(
+    ("form", "values", "words"),
+    [
+        ("count_form", {"part": "COI-02", "qty_pcs": ""}, "qty_pcs is empty"),
+        ("count_form", {"part": "COI-02", "qty_pcs": "-1"}, "0 or more"),
+        ("count_form", {"part": "COI-02", "qty_pcs": "lots"}, "whole number"),
+        ("taken_form", {"job": "J-005", "part": "SLV-01", "qty_pcs": "0"}, "not 0"),
+        ("taken_form", {"job": "J-777", "part": "SLV-01", "qty_pcs": "1"}, "wanted a job listed in jobs"),
+        ("taken_form", {"job": "J-005", "part": "SLV-1", "qty_pcs": "1"}, "did you mean SLV-01"),
+        (
+            "taken_form",
+            {"job": "J-005", "part": "SLV-01", "qty_pcs": "1", "used_on": "31.2.2031"},
+            "wanted a day",
+        ),
+    ],
+)
 def test_what_breaks_a_rule_is_refused_in_words_and_nothing_is_kept(record, form, values, words):
     page, path = record
     said = press(getattr(page, form), **values)

@@ -16,6 +16,7 @@ def form(written):
             raise RecordsError("pieces is empty; a value is required here. Nothing was recorded.")
         written.append((part, pieces))
         return f"{pieces} of {part} recorded"
+
     fields = {"part": widgets.known_field("Part", ["SLV-01"]), "pieces": widgets.text_field("Pieces")}
     return widgets.form(fields, "Record", write)
 
@@ -42,14 +43,20 @@ def test_the_next_press_replaces_the_message(form):
     assert "empty" not in fill(form, "SLV-01", "3")
 
 
-@pytest.mark.parametrize(("error", "words"), [
-    (RecordsError("job J-9 is not in the store"), "job J-9 is not in the store"),
-    (KeyError("qty"), "Nothing was recorded. KeyError"), (ZeroDivisionError("x"), "ZeroDivisionError: x")])
+@pytest.mark.parametrize(
+    ("error", "words"),
+    [
+        (RecordsError("job J-9 is not in the store"), "job J-9 is not in the store"),
+        (KeyError("qty"), "Nothing was recorded. KeyError"),
+        (ZeroDivisionError("x"), "ZeroDivisionError: x"),
+    ],
+)
 def test_whatever_a_callback_raises_is_shown(error, words):
     import ipywidgets
 
     def fail():
         raise error
+
     status = ipywidgets.HTML()
     widgets.guarded(fail, status)()
     assert words in status.value and 'role="status"' in status.value
