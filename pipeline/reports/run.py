@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pipeline.errors import UsageError
 from pipeline.reports import all_tables, kernel, pages, parameters
+from pipeline.reports.formats import count_of
 
 NOTEBOOKS = kernel.ROOT / "notebooks"
 ORDER = ("today", "consumption", "shelf", "scope", "earnings", "health", "record")
@@ -46,7 +47,8 @@ class ReportResult:
         """
         answers = [f"{name}: {answer}" for name, answer in self.answers.items() if answer]
         failed = [f"{name} could not be written in full. {reason}" for name, reason in self.failures.items()]
-        where = f"{len(self.pages)} pages and {len(self.tables)} tables written. Open {self.index}"
+        written = f"{count_of(len(self.pages), 'page')} and {count_of(len(self.tables), 'table')} written"
+        where = f"{written}. Open {self.index}"
         return [*answers, *failed, where]
 
 

@@ -3,6 +3,7 @@
 import json
 import os
 import re
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -198,3 +199,35 @@ def test_the_server_is_gone_after_a_failure_to_start(tmp_path, monkeypatch):
         with lab.serve(tmp_path / "shop.duckdb", tmp_path / "out", "today"):
             pass
     assert set(children()) <= before
+
+
+@pytest.mark.skipif(os.name == "nt", reason="signals differ")
+def test_ctrl_c_stops_the_report_and_its_kernel(store, tmp_path):
+    code = f"from pipeline.reports import run; run.report({str(store)!r}, {str(tmp_path / 'out')!r}, progress=print)"
+    started = subprocess.Popen(
+        [sys.executable, "-u", "-c", code],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": str(kernel.ROOT)},
+        start_new_session=True,
+    )
+    while "page consumption" not in started.stdout.readline():
+        assert started.poll() is None
+    os.kill(started.pid, signal.SIGINT)
+    started.communicate(timeout=60)
+    assert started.returncode != 0
+    assert not in_session(started.pid)
+
+
+def in_session(session):
+    """Living processes of a session, but for the dead that nobody has fetched."""
+    found = []
+    for path in Path("/proc").glob("[0-9]*/stat") if Path("/proc").is_dir() else []:
+        try:
+            fields = path.read_text(encoding="utf-8").rpartition(")")[2].split()
+        except OSError:
+            continue
+        if int(fields[3]) == session and fields[0] != "Z":
+            found.append(path.parent.name)
+    return found

@@ -58,7 +58,7 @@ class Today:
                 "What waits, the dearest to leave waiting first",
                 currency,
                 {"amount": f"at stake, {currency}", "what_to_do": "what to do"},
-                dash="not what is at stake here",
+                dash="not measured this way",
             ),
             NOTHING,
         )

@@ -61,7 +61,7 @@ def test_a_report_is_pages_tables_index_and_lines(notebooks, small_store, tmp_pa
         and [done for done, *_ in seen] == sorted(done for done, *_ in seen)
     )
     lines = result.lines()
-    assert lines[0] == "today: answer of hello" and lines[-1].startswith("7 pages and 1 tables written. Open ")
+    assert lines[0] == "today: answer of hello" and lines[-1].startswith("7 pages and 1 table written. Open ")
     assert any(line.startswith("scope could not be written in full. ValueError") for line in lines)
     assert "Traceback" in (tmp_path / "out" / "report.log").read_text(encoding="utf-8")
     assert "Traceback" not in result.pages["scope"].read_text(encoding="utf-8")

@@ -276,7 +276,7 @@ class TestToday:
         table = Today(shop, attention).attention
         assert table.frame["rank"].tolist() == [1, 2, 3, 4, 5]
         assert (
-            "at stake, USD" in table._repr_html_() and "means not what is at stake here" in table._repr_html_()
+            "at stake, USD" in table._repr_html_() and "means not measured this way" in table._repr_html_()
         )
 
     def test_only_what_is_past_its_day_is_drawn(self, shop, attention):
