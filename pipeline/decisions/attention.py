@@ -14,7 +14,7 @@ FAR_FROM_QUOTE = 1.15  # a price last paid this many times the quote is out of l
 
 
 def table(plan, connection):
-    """List what waits, the dearest to leave waiting first.
+    """List what waits: the most pressing kind first, the dearest of each kind on top.
 
     Parameters
     ----------

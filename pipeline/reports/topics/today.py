@@ -1,4 +1,4 @@
-"""The page of the day: what needs attention, in order of what waiting costs."""
+"""The page of the day: what needs attention, the most pressing first."""
 
 from functools import cached_property
 
@@ -26,7 +26,8 @@ class Today:
     shop : pipeline.reports.shop.Shop
         The store.
     attention : pandas.DataFrame
-        What waits, the dearest to leave waiting first: rank, what, where, amount, days, what_to_do.
+        What waits, the most pressing kind first, the dearest of each kind on top: rank, what, where, amount, days,
+        what_to_do.
     rows : int
         Most lines to draw.
     """
@@ -55,7 +56,7 @@ class Today:
             self._attention,
             lambda frame: Table(
                 frame,
-                "What waits, the dearest to leave waiting first",
+                "What waits, the most pressing kind first, the dearest of each kind on top",
                 currency,
                 {"amount": f"at stake, {currency}", "what_to_do": "what to do"},
                 dash="not measured this way",
