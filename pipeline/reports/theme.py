@@ -111,7 +111,7 @@ TABLE_STYLE = f"""
   white-space: normal; }}
 .shop-table tbody th {{ font-weight: normal; }}
 .shop-table .words {{ text-align: left; }}
-.shop-table .long {{ text-align: left; white-space: normal; min-width: 24rem; max-width: 44rem; }}
+.shop-table .long {{ text-align: left; white-space: normal; min-width: 15rem; max-width: 44rem; }}
 .shop-table .wrapped {{ text-align: left; white-space: normal; min-width: 9rem; }}
 .shop-table .unknown {{ color: {QUIET_INK}; }}
 .shop-table .spoken {{ position: absolute; clip-path: inset(50%); width: 1px; height: 1px;
