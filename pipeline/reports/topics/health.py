@@ -33,7 +33,7 @@ class Health:
         missing = count_of(len(self._shop.missing), "optional file is", "optional files are")
         return (
             f"{rows - aside:,} of {count_of(rows, 'row')} are in, {aside:,} set aside, "
-            f"{count_of(self._remarks('repaired'), 'cell')} repaired. "
+            f"{count_of(self._repaired_cells(), 'cell')} repaired. "
             f"{silent:,} of {jobs} say nothing about parts. {missing} missing."
         )
 
@@ -107,8 +107,10 @@ class Health:
             Note("Every setting was given: nothing stands in for yours."),
         )
 
-    def _remarks(self, outcome):
-        return int((self._records["outcome"] == outcome).sum())
+    def _repaired_cells(self):
+        """A cell mended twice, its blanks dropped and its alias resolved, is one cell."""
+        repaired = self._records[self._records["outcome"] == "repaired"]
+        return len(repaired.drop_duplicates(["file", "line", "column"]))
 
     def _jobs_by_record(self):
         return self._delivered.groupby("record")["jobs"].sum()

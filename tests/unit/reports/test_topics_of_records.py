@@ -10,6 +10,7 @@ from pipeline.reports import all_tables, notebook
 from pipeline.reports import shop as shops
 from pipeline.reports.tables import Note, Table
 from pipeline.reports.topics import missing
+from pipeline.reports.topics.health import Health
 from pipeline.store import connect, read
 
 
@@ -31,6 +32,13 @@ def test_the_row_set_aside_is_listed_with_what_was_found(health):
 
 def test_what_did_not_happen_is_said(health):
     assert health.repaired.text == "Nothing had to be repaired."
+
+
+def test_a_cell_mended_twice_is_one_cell(small_store):
+    cell = {"file": "job_parts.csv", "line": 3, "column": "part", "value": "COI 02 ", "suggestion": "taken as COI-02"}
+    repaired = [{**cell, "rule": rule, "outcome": "repaired"} for rule in ("blanks", "alias")]
+    page = Health(shops.of(str(small_store)), pd.DataFrame(repaired))
+    assert "1 cell repaired." in page.headline
 
 
 def test_every_missing_file_says_what_it_unlocks(health):
