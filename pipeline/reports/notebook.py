@@ -78,7 +78,8 @@ def shelf(store, vendor="all", rows=30):
     """
     from pipeline.reports.topics.shelf import Shelf
 
-    return Shelf(shop.of(store), partial(all_tables.table, store), _one(vendor), rows)
+    _method, *notes = all_tables.decided(store, "order_plan").notes
+    return Shelf(shop.of(store), partial(all_tables.table, store), _one(vendor), rows, notes)
 
 
 def scope(store, family="busiest", job="none", rows=25):

@@ -85,7 +85,7 @@ def report(shop_file, out_dir, only=None, settings=None, progress=None):
     shop_file, out_dir = Path(shop_file).resolve(), Path(out_dir).resolve()
     names = chosen(only)
     values, shop = _asked(shop_file, names, settings or {})
-    out_dir.mkdir(parents=True, exist_ok=True)
+    _make(out_dir)
     steps = _Steps(progress, len(all_tables.NAMES) + 2 * len(names))
     with (
         ThreadPoolExecutor(1) as beside,
@@ -230,3 +230,10 @@ def _all_pages(ran, out_dir):
         for name in ORDER
     }
     return {name: page for name, page in known.items() if page}
+
+
+def _make(out_dir):
+    try:
+        out_dir.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise UsageError(f"{out_dir}: {error.strerror}. Choose another place with --out DIR.") from None

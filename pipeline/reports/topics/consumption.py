@@ -44,7 +44,7 @@ class Consumption:
     def headline(self):
         """Money in parts that the families will use, and which family leads."""
         if not self._families["expected_amount"].notna().any():
-            return f"Nothing can be said about {self._window}: no delivered job records its parts yet."
+            return self._headline_without_prices()
         first = self._families.iloc[0]
         total, lead, low, high = map(
             self._shop.money,
@@ -60,6 +60,16 @@ class Consumption:
             f"In {self._window} the machines will use parts for about {total}. "
             f"{self._shop.family_name(first['family'])} alone: {lead}, 8 times in 10 between {low} and {high} "
             f"({jobs})."
+        )
+
+    def _headline_without_prices(self):
+        if not len(self._parts):
+            return f"Nothing can be said about {self._window}: no delivered job records its parts yet."
+        first = self._parts.sort_values("expected_pcs", ascending=False).iloc[0]
+        return (
+            f"In {self._window} the machines will use about {first['expected_pcs']:.0f} pieces of {first['part']}, "
+            f"9 times in 10 between {first['q05_pcs']:.0f} and {first['q95_pcs']:.0f}, and less of every other part. "
+            "What that costs is unknown: no part has a price; offers.csv or unit_cost in parts.csv unlocks it."
         )
 
     @cached_property

@@ -46,10 +46,12 @@ class Shelf:
         One vendor, or an empty text for all.
     rows : int
         Most parts to draw.
+    notes : tuple of str
+        What the plan assumed or was held to, in words.
     """
 
-    def __init__(self, shop, table, vendor="", rows=30):
-        self._shop, self._vendor, self._rows = shop, vendor, rows
+    def __init__(self, shop, table, vendor="", rows=30, notes=()):
+        self._shop, self._vendor, self._rows, self._notes = shop, vendor, rows, notes
         self._plan, self._baskets = table("order_plan"), table("baskets")
         self._ready, self._times = table("job_ready"), table("lead_times")
         if vendor:
@@ -60,6 +62,8 @@ class Shelf:
     def headline(self):
         """How much to order from whom, and what it does for the jobs to come."""
         lines = self._lines
+        if not len(lines) and len(self._plan) and self._plan["order_pcs"].isna().all():
+            return "What to order is unknown: nothing on the shelf was ever counted; counts.csv unlocks it."
         if not len(lines):
             return f"Nothing needs ordering today. {self._readiness}".strip()
         if not len(self._baskets):
@@ -167,7 +171,8 @@ class Shelf:
     @cached_property
     def method(self):
         """How the plan was worked out, and what a fuller method would add."""
-        return Note(order_plan.METHOD)
+        said = (f"{note[:1].upper()}{note[1:].rstrip('.')}." for note in self._notes)
+        return Note(" ".join((order_plan.METHOD, *said)))
 
     @cached_property
     def missing(self):

@@ -60,6 +60,7 @@ class Today:
                 currency,
                 {"amount": f"at stake, {currency}", "what_to_do": "what to do"},
                 dash="not measured this way",
+                is_whole=True,
             ),
             NOTHING,
         )
