@@ -11,7 +11,7 @@ import pandas as pd
 from pipeline.errors import RecordsError
 from pipeline.ingest import take_in
 from pipeline.ingest.identifiers import Known
-from pipeline.ingest.read import RawTable
+from pipeline.ingest.raw_table import RawTable
 from pipeline.store import append, catalogue, connect, validate
 from pipeline.store import read as store_read
 
@@ -96,9 +96,9 @@ def _staged(connection, name, row):
     cells = {column: pd.Series([_text(value)], dtype=object) for column, value in row.items()}
     frame = pd.DataFrame({"file_line": [1], **cells, "extra": pd.Series([None], dtype=object)})
     for parent in {parent for _, parent, _ in catalogue.tables()[name].references}:
-        connection.execute(f"create or replace temp table accepted_{parent} as from main.{parent} limit 0")
-    raw = RawTable(name, "the notebook", frame, set(row))
-    mends, bad = take_in.set_aside(connection, raw, Known(connection, {}), {})
+        connection.execute(f"create or replace temp table accepted_{parent} as from main.{parent}")
+    raw = RawTable(name, "the notebook", frame.assign(recorded_in="notebook"), set(row))
+    _, mends, bad = take_in.set_aside(take_in.Judge(connection, Known(connection, {})), raw)
     if len(bad):
         found = bad["value"].map(lambda value: f"'{value}'" if isinstance(value, str) else "empty")
         told = bad["column"] + " is " + found + "; " + bad["suggestion"]
@@ -110,7 +110,7 @@ def _staged(connection, name, row):
 
 def _kept(connection, name):
     """Append the staged row; return it (dict) and whether it was new (bool)."""
-    validate.accept(connection, name, recorded_in="notebook")
+    validate.accept(connection, name)
     is_new = bool(append.append(connection, name))
     columns = [column.name for column in catalogue.tables()[name].file_columns]
     cells = store_read.rows(connection, f"select {', '.join(columns)} from accepted_{name}")[0]

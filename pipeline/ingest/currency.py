@@ -43,14 +43,25 @@ class Currency:
         return word.upper() == self.code or self.code in SIGNS.get(word, ())
 
 
-def of_shop(connection, tables):
-    """Return the :class:`Currency` of a folder: by its own shop file, else by the store, else the default."""
+def of_shop(connection, tables, is_alone=False):
+    """Return the :class:`Currency` of a folder: by its own shop file, else by the store, else the default.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+    tables : dict of str to RawTable
+    is_alone : bool
+        True where the store does not count, as the folder takes its place.
+    """
     settings = read.settings(connection)
     before = None if read.is_empty(connection, "loads") else settings.currency.upper()
     if (raw := tables.get("shop")) is not None and "value" in raw.columns:
         given = raw.frame.loc[raw.frame["key"].str.strip().str.lower() == "currency", "value"].str.strip()
         if (given != "").any():
             return Currency(given[given != ""].iloc[0].upper(), True, before)
+    if is_alone:
+        default = read.rows(connection, "select default_value from shop_keys where key = 'currency'")[0][0]
+        return Currency(default, False, before)
     return Currency(settings.currency.upper(), "currency" not in settings.defaulted, before)
 
 

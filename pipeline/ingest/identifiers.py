@@ -17,18 +17,25 @@ class Known:
         The store the folder is meant for.
     tables : dict of str to RawTable
         The folder's files.
+    is_alone : bool
+        True where the store's aliases and its currency do not count, as the folder alone shall.
+    once_stored : dict of str to pandas.DataFrame, optional
+        Rows by table that the store held once, and that are judged again.
     """
 
-    def __init__(self, connection, tables):
-        self.currency = currency.of_shop(connection, tables)
+    def __init__(self, connection, tables, is_alone=False, once_stored=None):
+        self.currency = currency.of_shop(connection, tables, is_alone)
         self._first = {"key": {fold(key): key for key in catalogue.shop_keys()}}
         for table in catalogue.tables().values():
             if table.declares and not table.words(table.declares):
                 stored = read.rows(connection, f'select "{table.declares}" from {table.name}')
                 self._declare(table.declares, [text for (text,) in stored])
+                if table.name in (once_stored or ()):
+                    self._declare(table.declares, once_stored[table.name][table.declares])
                 if table.name in tables and table.declares in tables[table.name].columns and table.name != "shop":
                     self._declare(table.declares, tables[table.name].frame[table.declares].unique())
-        self._aliases = self._all_aliases(connection, tables.get("aliases"))
+        stored = [] if is_alone else read.rows(connection, "select alias, part from aliases")
+        self._aliases = self._all_aliases(stored, tables.get("aliases"))
 
     def names(self, column):
         """Return the known spellings of an identifier (list of str)."""
@@ -57,15 +64,45 @@ class Known:
         meant = folded.map(self._aliases).astype(object)
         return texts.where(meant.isna() | folded.isin(self._first["part"].keys()), meant)
 
+    def shown(self, name, texts):
+        """Return identifiers that a table declares in the spelling that is shown (set of str)."""
+        table = catalogue.tables()[name]
+        column = next((column for column in table.file_columns if column.name == table.declares), None)
+        return set(self.spelled(table, column, pd.Series(list(texts or ()), dtype=object))) if column else set()
+
+    def respelled(self, connection, table):
+        """Return the identifiers of a stored table that are shown in another spelling now.
+
+        Parameters
+        ----------
+        connection : duckdb.DuckDBPyConnection
+        table : pipeline.store.catalogue.Table
+
+        Returns
+        -------
+        dict of str to dict of str to str
+            By column: as stored, and as shown.
+        """
+        found = {}
+        for column in table.file_columns:
+            if _target(table, column) or column.name == table.declares:
+                ids = read.rows(connection, f'select distinct "{column.name}" from {table.name}'
+                                            f' where "{column.name}" is not null')
+                stored = pd.Series([text for (text,) in ids], dtype=object)
+                shown = self.spelled(table, column, stored)
+                if (changed := shown != stored).any():
+                    found[column.name] = dict(zip(stored[changed], shown[changed], strict=True))
+        return found
+
     def _declare(self, column, texts):
         first = self._first.setdefault(column, {})
         for text in texts:
             if text.strip():
                 first.setdefault(fold(text), " ".join(text.split()))
 
-    def _all_aliases(self, connection, raw):
+    def _all_aliases(self, stored, raw):
         """Folded alias to known part; an alias of an alias is followed, the first of two rows stands."""
-        says = {fold(alias): fold(part) for alias, part in read.rows(connection, "select alias, part from aliases")}
+        says = {fold(alias): fold(part) for alias, part in stored}
         if raw is not None:
             in_file = zip(raw.frame["alias"].map(fold), raw.frame["part"].map(fold), strict=True)
             says |= dict(reversed(list(in_file)))

@@ -1,8 +1,6 @@
-"""Read a shop folder's files as text, each row with its line."""
+"""Read what an owner hands over, a folder of CSV files or a workbook, as text, each row with its line."""
 
-import difflib
 import hashlib
-import json
 import tomllib
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,174 +8,168 @@ from pathlib import Path
 import pandas as pd
 
 from pipeline.errors import RecordsError
-from pipeline.ingest import csv_text, records
-from pipeline.store import catalogue, validate
+from pipeline.ingest import csv_text, records, set_aside_book, starter, workbook_text
+from pipeline.ingest.raw_table import as_table
+from pipeline.store import catalogue
 
-WANTED = "Wanted a shop folder with parts.csv, jobs.csv and job_parts.csv."
+WANTED = "Wanted a shop folder with parts.csv, jobs.csv and job_parts.csv, or a workbook shop.xlsx."
+WORKBOOK = "shop.xlsx"
+CORRECTIONS = "corrections"
+# Sheets that explain, and hold no records.
+OWN_SHEETS = (set_aside_book.ABOUT_SHEET, starter.ABOUT_SHEET)
 
 
 @dataclass
-class RawTable:
-    """One file as it was typed.
+class Given:
+    """What an owner handed over.
 
     Attributes
     ----------
-    name, file : str
-        Table of the contract and file name.
-    frame : pandas.DataFrame
-        ``file_line`` (int), the contract's columns the file bears (text, untrimmed) and ``extra`` (JSON text of
-        the other columns, None where they are empty).
-    columns : set of str
-        The contract's columns the file bears.
-    records : list of pandas.DataFrame
-        Remarks made while reading.
-    refused : pandas.DataFrame
-        Rows that cannot be read: columns of :data:`pipeline.store.validate.OFFENCE_COLUMNS`.
-    extras : tuple of str
-        The other columns.
+    place : pathlib.Path
+        The folder or workbook.
+    digest : str
+        Checksum over the names and bytes of its files, in hex.
+    tables : dict of str to RawTable
+        Parents before children.
+    notes : list of pandas.DataFrame
+        Remarks on files and sheets that are not of the contract.
+    corrections : tuple or None
+        File name, header, rows and lines of the corrections, where there are any.
+    is_set_aside_book : bool
+        True for a workbook of rows that an earlier load set aside.
+    examples : int
+        Rows left out, as they are the example rows of a blank folder.
     """
 
-    name: str
-    file: str
-    frame: pd.DataFrame
-    columns: set
-    records: list = field(default_factory=list)
-    refused: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=validate.OFFENCE_COLUMNS))
-    extras: tuple = ()
+    place: Path
+    digest: str
+    tables: dict = field(default_factory=dict)
+    notes: list = field(default_factory=list)
+    corrections: tuple | None = None
+    is_set_aside_book: bool = False
+    examples: int = 0
+
+    def put(self, name, file, header, rows, lines):
+        """Take in one file or sheet of the contract; return its table."""
+        self.tables[name] = as_table(name, file, header, *self._without_examples(name, header, rows, lines))
+        return self.tables[name]
+
+    def put_corrections(self, file, header, rows, lines):
+        """Take in the corrections."""
+        self.corrections = (file, header, *self._without_examples(CORRECTIONS, header, rows, lines))
+
+    def _without_examples(self, name, header, rows, lines):
+        rows, lines, left_out = starter.without_examples(name, header, rows, lines)
+        self.examples += left_out
+        return rows, lines
 
 
-def read_folder(folder):
-    """Read every file of the contract that a folder holds.
+def read(place):
+    """Read every file of the contract that a folder or workbook holds.
 
     Parameters
     ----------
-    folder : str or pathlib.Path
+    place : str or pathlib.Path
+        A folder of CSV files, a folder that holds ``shop.xlsx`` alone, or a workbook.
 
     Returns
     -------
-    tables : dict of str to RawTable
-        Parents before children.
-    notes : pandas.DataFrame
-        Remarks on files that are not of the contract.
+    Given
 
     Raises
     ------
     RecordsError
-        If there is no such folder, or a file cannot be read as text or lacks a required column.
+        If there is no such place, or a file cannot be read or lacks a required column.
     """
-    found = _files(folder)
-    tables = {name: _read_csv(name, found.pop(f"{name}.csv"))
-              for name in catalogue.tables() if f"{name}.csv" in found}
-    if "shop.toml" in found and "shop" not in tables:
-        tables["shop"] = _read_toml(found.pop("shop.toml"))
-    notes = [records.of_file(path.name, path.name, "unknown_file", "not a file this release reads; left alone")
-             for path in found.values() if path.suffix.lower() in (".csv", ".toml", ".xlsx")]
-    return tables, records.gathered(notes)
+    given = _read(Path(place))
+    if given.examples:
+        given.notes.append(records.of_file(given.place.name, f"{given.examples} example rows", "example_row",
+                                           "left out, as they are only examples; delete them when you like"))
+    return given
 
 
-def digest(folder):
-    """Return a checksum (hex str) over the names and bytes of a folder's records."""
-    whole = hashlib.sha256()
-    for name, path in _files(folder).items():
-        if path.suffix.lower() in (".csv", ".toml"):
-            whole.update(name.encode() + b"\0" + hashlib.sha256(_bytes(path)).digest())
-    return whole.hexdigest()
+def _read(place):
+    if place.is_file():
+        return _of_workbook(place)
+    files = _files(place)
+    of_contract = [name for name in files if _table_of(name)]
+    if WORKBOOK in files and not of_contract:
+        return _of_workbook(files[WORKBOOK])
+    if WORKBOOK in files:
+        raise RecordsError(f"{place}: {files[of_contract[0]].name} and {files[WORKBOOK].name} are both here; wanted "
+                           f"one of the two kinds. Move one away, or load the workbook by its own name: "
+                           f"`load {files[WORKBOOK]}`. Nothing was loaded.")
+    return _of_folder(place, files)
 
 
-def _files(folder):
-    """Files of a folder by their names in lower case."""
-    folder = Path(folder)
-    if not folder.is_dir():
-        what = "this is a file, not a folder" if folder.exists() else "no such folder"
-        raise RecordsError(f"{folder}: {what}. {WANTED}")
-    found = {}
-    for path in sorted(folder.iterdir()):
-        if path.is_file() and found.setdefault(path.name.lower(), path) != path:
-            raise RecordsError(f"{folder}: {found[path.name.lower()].name} and {path.name} are the same file to some "
-                               "systems. Keep one of the two and load again; nothing was loaded.")
-    return dict(sorted(found.items()))
+def _of_folder(place, files):
+    texts = {name: path for name, path in files.items() if path.suffix.lower() in (".csv", ".toml")}
+    given = Given(place, _digest(texts))
+    for name in catalogue.tables():
+        if f"{name}.csv" in files:
+            _put_csv(given, name, files.pop(f"{name}.csv"))
+    if "shop.toml" in files and "shop" not in given.tables:
+        _put_toml(given, files.pop("shop.toml"))
+    if f"{CORRECTIONS}.csv" in files:
+        path = files.pop(f"{CORRECTIONS}.csv")
+        given.put_corrections(path.name, *_rows(path, ["file", "column", "expected_value"]))
+    given.notes += [records.of_file(path.name, path.name, "unknown_file", "not a file this release reads; left alone")
+                    for path in files.values() if path.suffix.lower() in (".csv", ".toml", ".xlsx")]
+    return given
 
 
-def _bytes(path):
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise RecordsError(f"{path}: cannot be read ({error.strerror}). Nothing was loaded.") from None
+def _of_workbook(path):
+    given = Given(path, _digest({path.name: path}))
+    sheets = workbook_text.sheets_of(_bytes(path), path.name)
+    given.is_set_aside_book = set_aside_book.ABOUT_SHEET in sheets
+    for name in [name for name in catalogue.tables() if name in sheets]:
+        sheet = sheets.pop(name)
+        given.notes += sheet.remarks
+        if sheet.header:
+            _put_sheet(given, name, sheet)
+    if sheet := sheets.pop(CORRECTIONS, None):
+        given.notes += sheet.remarks
+        if sheet.header:
+            given.put_corrections(sheet.file, sheet.header, sheet.rows, sheet.lines)
+    given.notes += [records.of_file(sheet.file, sheet.title, "unknown_sheet", "not a sheet of the contract; left alone")
+                    for name, sheet in sheets.items() if name not in OWN_SHEETS]
+    return given
 
 
-def _read_csv(name, path):
+def _put_sheet(given, name, sheet):
+    header, rows = sheet.header, sheet.rows
+    if given.is_set_aside_book:
+        header, rows = set_aside_book.as_typed(header, rows)
+    table = given.put(name, sheet.file, header, rows, sheet.lines)
+    if given.is_set_aside_book:
+        table.links = _links(sheet)
+    if len(sheet.refused):
+        table.refused = pd.concat([part for part in (table.refused, sheet.refused) if len(part)], ignore_index=True)
+
+
+def _links(sheet):
+    """By line of a sheet of rows set aside, the load, file and line each row stands for, where they still stand."""
+    names = [cell.strip().lower() for cell in sheet.header]
+    _, *wanted = set_aside_book.SET_ASIDE_COLUMNS
+    if not set(wanted) <= set(names):
+        return {}
+    at, of, by = (names.index(column) for column in wanted)
+    return {line: (int(row[by]), row[of].strip(), int(row[at]))
+            for line, row in zip(sheet.lines, sheet.rows, strict=True)
+            if row[by].strip().isdecimal() and row[at].strip().removeprefix("-").isdecimal()}
+
+
+def _put_csv(given, name, path):
     known = [column.name for column in catalogue.tables()[name].file_columns]
+    given.put(name, path.name, *_rows(path, known))
+
+
+def _rows(path, known):
     rows, lines = csv_text.rows_of(csv_text.decode(_bytes(path), path.name), path.name, known)
-    return _as_table(name, path.name, rows[0], rows[1:], lines[1:])
+    return rows[0], rows[1:], lines[1:]
 
 
-def _as_table(name, file, header, rows, lines):
-    table = catalogue.tables()[name]
-    known = [column.name for column in table.file_columns]
-    width = len(header)
-    columns = dict(zip(_named(table, file, header), _columns(rows, width), strict=True))
-    extra = _extra({column: cells for column, cells in columns.items() if column not in known}, rows, width)
-    frame = pd.DataFrame({"file_line": pd.Series(lines, dtype="int64"),
-                          **{c: pd.Series(columns[c], dtype=object) for c in known if c in columns}, "extra": extra})
-    # A blank header above nothing is a spare separator, not a column.
-    extras = tuple(column for n, column in enumerate(columns) if column not in known
-                   and (header[n].strip() or any(cell.strip() for cell in columns[column])))
-    remarks = [records.of_file(file, column, "extra_column", _about_extra(column, known, columns)) for column in extras]
-    short = [line for line, row in zip(lines, rows, strict=True) if len(row) < width]
-    remarks.append(records.listed(file, short, None, [None] * len(short), "fewer_cells",
-                                  "fewer cells than the header names; the rest is taken as empty", "noted"))
-    return RawTable(name, file, frame, set(columns) & set(known), remarks, _too_wide(rows, lines, width), extras)
-
-
-def _named(table, file, header):
-    """The header's column names; a blank one is named by its place."""
-    names = [cell.strip().lower() or f"column {n}" for n, cell in enumerate(header, start=1)]
-    twice = sorted({name for name in names if names.count(name) > 1})
-    if twice:
-        raise RecordsError(f"{file}: the header names {', '.join(twice)} twice. Wanted each column once; "
-                           "nothing was loaded.")
-    # A job may name its machine instead of its family.
-    instead = {"family"} if table.name == "jobs" and "machine" in names else set()
-    absent = [c.name for c in table.file_columns if c.is_required and c.name not in {*names, *instead}]
-    if absent:
-        raise RecordsError(f"{file}: the header lacks {', '.join(absent)}; found {', '.join(names)}. "
-                           "Add the column and load again; nothing was loaded.")
-    return names
-
-
-def _columns(rows, width):
-    if not rows:
-        return [()] * width
-    blank = [""] * width
-    return zip(*(row if len(row) == width else (row + blank)[:width] for row in rows), strict=True)
-
-
-def _extra(columns, rows, width):
-    """Cells beyond the contract as JSON, None where there are none; surplus cells stand under an empty name."""
-    found = [{} for _ in rows]
-    for column, cells in columns.items():
-        for kept, cell in zip(found, cells, strict=True):
-            if cell.strip():
-                kept[column] = cell
-    for kept, row in zip(found, rows, strict=True):
-        if len(row) > width and any(cell.strip() for cell in row[width:]):
-            kept[""] = row[width:]
-    return pd.Series([json.dumps(kept, ensure_ascii=False) if kept else None for kept in found], dtype=object)
-
-
-def _about_extra(column, known, given):
-    near = difflib.get_close_matches(column.replace(" ", "_"), [name for name in known if name not in given], n=1)
-    return f"kept, not used; did you mean the column {near[0]}?" if near else "kept, not used"
-
-
-def _too_wide(rows, lines, width):
-    found = [(line, None, " | ".join(row[width:]), "more_cells",
-              f"this row has {len(row)} cells, the header {width}; quotes go around a value with a separator in it")
-             for line, row in zip(lines, rows, strict=True) if len(row) > width and any(c.strip() for c in row[width:])]
-    return pd.DataFrame(found, columns=validate.OFFENCE_COLUMNS)
-
-
-def _read_toml(path):
+def _put_toml(given, path):
     text = csv_text.decode(_bytes(path), path.name)
     try:
         values = tomllib.loads(text)
@@ -187,4 +179,34 @@ def _read_toml(path):
     starts = [line.partition("=")[0].strip(" \t[]\"'") for line in text.splitlines()]
     # A key written in another way stands behind the last line, each on a number of its own.
     lines = [starts.index(key) + 1 if key in starts else len(starts) + n for n, key in enumerate(values, start=1)]
-    return _as_table("shop", path.name, ["key", "value"], [[key, str(value)] for key, value in values.items()], lines)
+    given.put("shop", path.name, ["key", "value"], [[key, str(value)] for key, value in values.items()], lines)
+
+
+def _files(folder):
+    """Files of a folder by their names in lower case."""
+    if not folder.is_dir():
+        raise RecordsError(f"{folder}: no such folder. {WANTED}")
+    found = {}
+    for path in sorted(folder.iterdir()):
+        if path.is_file() and found.setdefault(path.name.lower(), path) != path:
+            raise RecordsError(f"{folder}: {found[path.name.lower()].name} and {path.name} are the same file to some "
+                               "systems. Keep one of the two and load again; nothing was loaded.")
+    return dict(sorted(found.items()))
+
+
+def _table_of(file):
+    return file == "shop.toml" or (file.endswith(".csv") and file.removesuffix(".csv") in catalogue.tables())
+
+
+def _digest(files):
+    whole = hashlib.sha256()
+    for name, path in files.items():
+        whole.update(name.encode() + b"\0" + hashlib.sha256(_bytes(path)).digest())
+    return whole.hexdigest()
+
+
+def _bytes(path):
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise RecordsError(f"{path}: cannot be read ({error.strerror}). Nothing was loaded.") from None

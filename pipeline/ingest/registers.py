@@ -4,35 +4,42 @@ import pandas as pd
 
 from pipeline.ingest import records
 from pipeline.ingest.identifiers import distinct
-from pipeline.ingest.read import RawTable
+from pipeline.ingest.raw_table import RawTable
 from pipeline.store import catalogue, read
 
 USED_BY = {"families": ("jobs", "machines"), "vendors": ("orders", "offers"),
            "assemblies": ("family_assemblies", "assembly_parts")}
 
 
-def implied(connection, tables):
+def given_before(connection):
+    """Return the tables that files of earlier loads held rows of (set of str)."""
+    return {name for (name,) in read.rows(connection, "select distinct holds from load_files where rows_in > 0")}
+
+
+def implied(tables, given):
     """Add registers that no file gives (families, vendors, assemblies) from the rows that use them.
 
     Parameters
     ----------
-    connection : duckdb.DuckDBPyConnection
-        The store the folder is meant for; a register it was once given by file is not added to.
     tables : dict of str to RawTable
         Changed in place.
+    given : set of str
+        Tables once given by file: a register among them is not added to.
 
     Returns
     -------
     list of pandas.DataFrame
         One remark for each register added.
     """
-    given = {file for (file,) in read.rows(connection, "select distinct file from load_files")}
     remarks = []
     for name, column in catalogue.REGISTERS.items():
         users = [tables[user] for user in USED_BY[name] if user in tables and column in tables[user].columns]
-        if name in tables or f"{name}.csv" in given or not users:
+        is_filled = name in tables and len(tables[name].frame)
+        if is_filled or name in given or not users:
             continue
         ids = distinct(pd.concat([user.frame[column] for user in users]))
+        if ids.empty:
+            continue
         frame = pd.DataFrame({"file_line": range(len(ids)), column: ids, "name": ids, "extra": None})
         tables[name] = RawTable(name, f"{name}.csv", frame, {column, "name"})
         sources = " and ".join(user.file for user in users)
@@ -47,7 +54,7 @@ def family_from_machine(connection, jobs, frame):
     Parameters
     ----------
     connection : duckdb.DuckDBPyConnection
-        With the machines of the store and the accepted ones of the folder.
+        With the accepted machines.
     jobs : RawTable
     frame : pandas.DataFrame
         The jobs, mended.
@@ -60,8 +67,7 @@ def family_from_machine(connection, jobs, frame):
         By line, the family of each job's machine where that is listed.
     mends : pandas.DataFrame
     """
-    by_machine = dict(read.rows(connection, "select machine, family from machines union all"
-                                            " select machine, family from accepted_machines"))
+    by_machine = dict(read.rows(connection, "select machine, family from accepted_machines"))
     frame = frame.assign(family=frame["family"] if "family" in frame else "")
     listed_family = frame["machine"].map(by_machine) if "machine" in frame else pd.Series(None, index=frame.index)
     listed_family = listed_family.astype(object)

@@ -19,8 +19,12 @@ def run(connection):
         Columns of :mod:`pipeline.ingest.records`; rule is the name of the check.
     """
     found = []
+    # A check names a file of the folder; what came out of a workbook alone stands on a sheet.
+    borne = dict(read.rows(connection, "select holds || '.csv', arg_min(file, load_no) from load_files group by holds"
+                                       " having not bool_or(file = holds || '.csv')"))
     for name, select in views.checks():
         rows = read.query(connection, select)
-        found.append(records.listed(rows["file"], [pd.NA] * len(rows), rows["column"], rows["value"], name,
+        files = [borne.get(file, file) for file in rows["file"]]
+        found.append(records.listed(files, [pd.NA] * len(rows), rows["column"], rows["value"], name,
                                     rows["suggestion"], "noted"))
     return records.gathered(found)

@@ -1,20 +1,45 @@
 """Take a shop folder in: read, repair, validate, load; all or nothing."""
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.errors import RecordsError
-from pipeline.ingest import read, records, row_checks, take_in
+from pipeline.ingest import read, records, row_checks, set_aside_book, take_in, waiting
 from pipeline.ingest.summary import LoadSummary
 from pipeline.store import catalogue, connect, merge
 from pipeline.store import read as store_read
 
 
-def check(folder, out_dir, shop_file=None):
-    """Read and validate a shop folder, writing nothing but the list of records.
+@dataclass(frozen=True)
+class Terms:
+    """How a load deals with doubt.
+
+    Attributes
+    ----------
+    is_strict : bool
+        True to load nothing where any row would be set aside.
+    is_replacing : bool
+        True to make the store equal what is handed over; the notebook's rows stay.
+    """
+
+    is_strict: bool = False
+    is_replacing: bool = False
+
+
+class _NotLoaded(Exception):
+    """A strict load that found rows to set aside; carries its summary out of the transaction."""
+
+    def __init__(self, summary):
+        super().__init__("not loaded")
+        self.summary = summary
+
+
+def check(place, out_dir, shop_file=None):
+    """Read and validate a shop folder or workbook, writing nothing but the list of records.
 
     Parameters
     ----------
-    folder, out_dir : str or pathlib.Path
+    place, out_dir : str or pathlib.Path
         ``OUT/tables/records.csv`` receives the list.
     shop_file : str or pathlib.Path, optional
         A store whose rows count as known.
@@ -30,23 +55,25 @@ def check(folder, out_dir, shop_file=None):
     StoreError
         If the store cannot be opened.
     """
-    tables, notes = read.read_folder(folder)
+    given = read.read(place)
     with records.list_in(out_dir) as write_list, connect.open_memory() as connection:
         if shop_file and Path(shop_file).is_file():
             connect.copy_in(connection, shop_file)
-        summary = _merged(connection, folder, tables, notes, "check")
+        summary = _merged(connection, given, Terms(), "check")
         summary.notes.append(_where(out_dir))
         write_list(summary.records)
     return summary
 
 
-def load(folder, shop_file, out_dir):
-    """Load a shop folder into a store: good rows in, bad rows set aside and listed, in one transaction.
+def load(place, shop_file, out_dir, terms=Terms()):  # noqa: B008 - immutable
+    """Load a shop folder or workbook into a store: good rows in, bad rows set aside and listed, in one transaction.
 
     Parameters
     ----------
-    folder, shop_file, out_dir : str or pathlib.Path
-        The folder, the DuckDB file (made if new), and where ``tables/records.csv`` goes.
+    place, shop_file, out_dir : str or pathlib.Path
+        The folder or workbook, the DuckDB file (made if new), and where ``tables/records.csv`` and the
+        workbook of rows set aside go.
+    terms : Terms
 
     Returns
     -------
@@ -59,44 +86,81 @@ def load(folder, shop_file, out_dir):
     StoreError
         If the store cannot be opened or written; the store is as before.
     """
-    tables, notes = read.read_folder(folder)
-    with records.list_in(out_dir) as write_list, connect.change(shop_file) as connection:
-        summary = (_as_last_time(connection, folder)
-                   or _merged(connection, folder, tables, notes, "load"))
-        summary.notes.append(_where(out_dir))
-        write_list(summary.records)
+    given = read.read(place)
+    if given.is_set_aside_book:
+        _refuse_lone(given, shop_file, terms)
+    with records.list_in(out_dir) as write_list:
+        try:
+            with set_aside_book.book_in(out_dir) as write_book, connect.change(shop_file) as connection:
+                summary = _loaded(connection, given, terms, out_dir, write_book)
+                write_list(summary.records)
+        except _NotLoaded as refused:
+            summary = refused.summary
+            write_list(summary.records)
     return summary
 
 
-def _as_last_time(connection, folder):
-    """The summary of the newest load where it was of the very same folder, else None."""
+def _loaded(connection, given, terms, out_dir, write_book):
+    again = None if terms.is_replacing else _as_last_time(connection, given)
+    summary = again or _merged(connection, given, terms, "load")
+    summary.notes.append(_where(out_dir))
+    if terms.is_strict and summary.newly_set_aside:
+        summary.is_refused = True
+        raise _NotLoaded(summary)
+    waits = waiting.rows(connection)
+    if len(waits) and not again:
+        number = store_read.rows(connection, "select max(load_no) from loads")[0][0]
+        book = write_book(number, waits, summary.records[summary.records["outcome"] == "set_aside"])
+        rows = "1 row waits" if len(waits) == 1 else f"{len(waits):,} rows wait"
+        summary.notes.append(f"{rows} in {book}, the faults marked: mend them there and load that workbook, or mend the"
+                             " files and load them again.")
+    return summary
+
+
+def _as_last_time(connection, given):
+    """The summary of the newest load where it was of the very same files, else None."""
     newest = store_read.rows(connection, "select load_no, digest from loads order by load_no desc limit 1")
-    if not newest or newest[0][1] != read.digest(folder):
+    if not newest or newest[0][1] != given.digest:
         return None
-    files = store_read.query(connection, "select file, rows_in, rows_loaded, rows_set_aside from load_files"
+    files = store_read.query(connection, "select file, rows_in, rows_loaded, rows_set_aside, holds from load_files"
                                          " where load_no = ? order by file", [newest[0][0]])
     entries = store_read.query(connection, "select * exclude (load_no) from records where load_no = ?", [newest[0][0]])
-    return LoadSummary(str(folder), files, records.gathered([entries]), "load", is_unchanged=True)
+    return LoadSummary(str(given.place), files, records.gathered([entries]), "load", is_unchanged=True)
 
 
-def _merged(connection, folder, tables, notes, verb):
-    _refuse_incomplete(connection, tables, folder)
-    taken = take_in.take_in(connection, tables)
-    take_in.prepare_log(connection, folder, read.digest(folder), taken, notes)
-    merge.merge(connection, taken.given_columns())
+def _merged(connection, given, terms, verb):
+    _refuse_incomplete(connection, given, terms)
+    taken = take_in.take_in(connection, given, terms.is_replacing)
+    take_in.prepare_log(connection, given, taken)
+    merge.merge(connection)
     checked = row_checks.run(connection)
     merge.add_records(connection, checked)
-    return LoadSummary(str(folder), taken.counts(), records.gathered([notes, *taken.entries, checked]), verb)
+    return LoadSummary(str(given.place), taken.counts(), records.gathered([*taken.entries, checked]), verb,
+                       earlier=taken.earlier)
 
 
-def _refuse_incomplete(connection, tables, folder):
-    if not tables:
-        raise RecordsError(f"{folder}: none of the files of a shop folder is there. {read.WANTED}")
-    absent = [f"{name}.csv" for name in catalogue.REQUIRED
-              if name not in tables and store_read.is_empty(connection, name)]
+def _refuse_lone(given, shop_file, terms):
+    """Refuse a workbook of rows set aside where it would stand for the whole shop."""
+    if terms.is_replacing:
+        raise RecordsError(f"{given.place}: this workbook holds only rows that were set aside; --replace would drop"
+                           " all the others. Load it without --replace. Nothing was loaded.")
+    if not Path(shop_file).is_file():
+        raise RecordsError(f"{given.place}: this workbook holds rows that were set aside from a shop, and there is no "
+                           f"store at {shop_file}. Name the shop's store with --shop FILE. Nothing was loaded.")
+
+
+def _refuse_incomplete(connection, given, terms):
+    if not given.tables:
+        raise RecordsError(f"{given.place}: none of the files of a shop folder is there. {read.WANTED}")
+    is_there = set() if terms.is_replacing else {name for (name,) in store_read.rows(
+        connection, "select distinct holds from load_files")}
+    absent = [name for name in catalogue.REQUIRED if name not in given.tables and name not in is_there]
     if absent:
-        raise RecordsError(f"{folder}: {', '.join(absent)} not found; parts.csv, jobs.csv and job_parts.csv are"
-                           " required. Nothing was loaded.")
+        is_book = given.place.suffix.lower() == ".xlsx" or (given.place / read.WORKBOOK).is_file()
+        named = ", ".join(f"sheet {name}" if is_book else f"{name}.csv" for name in absent)
+        wanted = ("the sheets parts, jobs and job_parts are required" if is_book
+                  else "parts.csv, jobs.csv and job_parts.csv are required")
+        raise RecordsError(f"{given.place}: {named} not found; {wanted}. Nothing was loaded.")
 
 
 def _where(out_dir):

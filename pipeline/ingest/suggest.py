@@ -26,7 +26,7 @@ def suggest(connection, offences, known, set_aside):
         strangers = values.drop(files.index)
         meant = near.nearest(connection, strangers.value_counts().index.tolist(), known.names(column))
         offences.loc[strangers.index, "suggestion"] = [
-            words + _about(meant.get(text), column)
+            words + _about(text, meant.get(text), column)
             for words, text in zip(offences.loc[strangers.index, "suggestion"], strangers, strict=True)]
 
 
@@ -54,8 +54,9 @@ def remember(frame, lines, table, set_aside, file):
             set_aside.setdefault((table.declares, value), file)
 
 
-def _about(meant, column):
+def _about(text, meant, column):
+    meant = [name for name in meant or () if name != text]
     if meant:
         return f"; did you mean {' or '.join(filter(None, [', '.join(meant[:-1]), meant[-1]]))}?"
     register = next((name for name, table in catalogue.tables().items() if table.identity == (column,)), None)
-    return f"; add it to {register}.csv or mend the spelling" if register and column != "key" else ""
+    return f"; add it to {register} or mend the spelling" if register and column != "key" else ""

@@ -8,7 +8,7 @@ import duckdb
 
 from pipeline.store import build
 
-OWN = ("store_version", "loads", "load_files", "records", "set_aside_rows", "shop_keys")
+OWN = ("store_version", "loads", "load_files", "records", "set_aside_rows", "mended_rows", "shop_keys")
 # Tables that building a store fills.
 BUILT = ("store_version", "shop_keys")
 # Columns the program fills; never asked of a file.

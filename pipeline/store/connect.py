@@ -78,6 +78,7 @@ def open_write(path):
 def open_memory():
     """Open an empty store in memory, for checking a folder without writing anything."""
     connection = duckdb.connect(config=OFFLINE)
+    connection.execute("set enable_progress_bar = false")
     build.build(connection)
     views.create(connection)
     return connection
@@ -157,7 +158,10 @@ def transaction(connection):
 def _connected(path, read_only):
     for attempt in range(TRIES):
         try:
-            return duckdb.connect(str(path), read_only=read_only, config=OFFLINE)
+            connection = duckdb.connect(str(path), read_only=read_only, config=OFFLINE)
+            # Only __main__ prints; a long query would draw a bar of its own into our lines.
+            connection.execute("set enable_progress_bar = false")
+            return connection
         except duckdb.Error as error:
             if not _LOCKED.search(str(error)):
                 raise StoreError(_explained(path, error)) from None

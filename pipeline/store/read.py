@@ -96,9 +96,10 @@ def missing_files(connection):
     """
     import pandas as pd
 
-    seen = {file for (file,) in rows(connection, "select distinct file from load_files where rows_in > 0")}
+    # A file or sheet is there, too, whose rows were all set aside.
+    seen = {name for (name,) in rows(connection, "select distinct holds from load_files where rows_in > 0")}
     # A register may be full of what other files imply, and still nobody wrote it.
-    unseen = [(name, table) for name, table in catalogue.tables().items() if f"{name}.csv" not in seen
+    unseen = [(name, table) for name, table in catalogue.tables().items() if name not in seen
               and (name in catalogue.REGISTERS or is_empty(connection, name))]
     return pd.DataFrame([(f"{name}.csv", table.unlocks) for name, table in unseen if table.unlocks],
                         columns=["file", "unlocks"])

@@ -4,6 +4,9 @@ import re
 
 from pipeline.store import catalogue
 
+# A sign that some kinds of row must have, as "((qty_pcs > 0) OR (NOT (kind IN ('made', 'found'))))".
+_SIGN_OF_KIND = re.compile(r'\(\("?\w+"? ([<>]) 0\) OR \(NOT \("?\w+"? IN \((.*)\)\)\)\)')
+
 
 def wanted(column):
     """Return the name of the rule and the words for what a value of a column must be.
@@ -27,7 +30,7 @@ def reference(parent, column):
     """Return the name of the rule and the words for a value that must be listed in another table (str, str)."""
     if parent == "shop_keys":
         return "unknown_key", f"wanted one of {', '.join(catalogue.shop_keys())}"
-    return f"unknown_{column}", f"wanted a {column} listed in {parent}.csv"
+    return f"unknown_{column}", f"wanted a {column} listed in {parent}"
 
 
 def check(text, columns):
@@ -51,7 +54,11 @@ def check(text, columns):
     ('not_zero', 'wanted a whole number of pieces, not 0')
     >>> check("(delivered_on >= booked_on)", ("delivered_on", "booked_on"))
     ('order_of_days', 'delivered_on must not be before booked_on')
+    >>> check("((qty_pcs < 0) OR (NOT (kind IN ('sold', 'written_off'))))", ("qty_pcs", "kind"))
+    ('sign_of_kind', 'sold and written_off take pieces off the shelf: wanted fewer than 0, as -2')
     """
+    if found := _SIGN_OF_KIND.fullmatch(text):
+        return "sign_of_kind", _sign_words(found[1], re.findall(r"'([^']*)'", found[2]))
     if found := re.search(r" IN \((.*)\)\)$", text):
         return "allowed_values", "wanted one of " + ", ".join(re.findall(r"'([^']*)'", found[1]))
     if found := re.search(r"BETWEEN (\S+) AND ([^\s)]+)", text):
@@ -66,3 +73,11 @@ def check(text, columns):
             what = "a whole number of pieces" if columns[0].endswith("_pcs") else "a number"
             return rule, f"wanted {what}{words}"
     return "rule", f"wanted {text}"
+
+
+def _sign_words(sign, kinds):
+    named = " and ".join(filter(None, [", ".join(kinds[:-1]), kinds[-1]]))
+    many = "" if len(kinds) > 1 else "s"
+    if sign == "<":
+        return f"{named} take{many} pieces off the shelf: wanted fewer than 0, as -2"
+    return f"{named} put{many} pieces on the shelf: wanted more than 0, as 2"

@@ -26,6 +26,7 @@ create table load_files (
     rows_in bigint not null, -- data rows found in the file, count
     rows_loaded bigint not null, -- rows now in the store, new or unchanged, count
     rows_set_aside bigint not null, -- rows that broke a rule, count
+    holds varchar not null, -- table of the contract that the file holds
     primary key (load_no, file),
     check (rows_in = rows_loaded + rows_set_aside)
 );
@@ -42,12 +43,23 @@ create table records (
     outcome varchar not null check (outcome in ('set_aside', 'repaired', 'noted')) -- what became of it
 );
 
--- Set-aside rows: the whole row as it was typed, so that nothing is lost.
+-- Set-aside rows: the whole row as it was typed, so that nothing is lost. Those of the newest load wait: each load
+-- tries again the ones whose file it does not bear.
 create table set_aside_rows (
     load_no integer not null references loads (load_no), -- load it belongs to
     file varchar not null, -- file name
-    line bigint not null, -- line in the file
-    cells varchar not null -- the row as a JSON object, column to text
+    line bigint not null, -- line in the file; below 0 for a row that was in the store before
+    cells varchar not null, -- the row as a JSON object, column to text
+    holds varchar not null, -- table of the contract that the file holds
+    mended varchar -- the row as far as it could be mended, JSON; empty = its cells cannot be told apart
+);
+
+-- Mended rows: what the owner made of a row set aside; the same row met again is read as this.
+create table mended_rows (
+    load_no integer not null references loads (load_no), -- load that brought the mend
+    holds varchar not null, -- table of the contract
+    cells varchar not null, -- the row as first typed, JSON
+    mended varchar not null -- the row as the owner mended it, JSON
 );
 
 -- Shop keys: the settings an owner may give in the shop file.
@@ -261,7 +273,9 @@ create table stock_moves (
     owner varchar check (owner in ('shop', 'customer')), -- whose
     note varchar, -- remark
     recorded_in varchar not null check (recorded_in in ('folder', 'notebook')), -- who wrote it
-    extra varchar -- columns beyond the contract, JSON
+    extra varchar, -- columns beyond the contract, JSON
+    check (qty_pcs > 0 or kind not in ('opening', 'harvested', 'made', 'found')),
+    check (qty_pcs < 0 or kind not in ('sold', 'written_off', 'returned_to_vendor'))
 );
 
 -- Assemblies. Unlocks: bench, installed and opening hours, so that later can be priced beside now.
@@ -440,4 +454,4 @@ insert into shop_keys (key, kind, default_value, meaning) values
     ('plays_per_month_home', 'number', '60', 'games per month at home'),
     ('plays_per_month_route', 'number', '900', 'games per month on route'),
     ('today', 'date', null, 'the day the tables speak of (default the last date recorded)');
-insert into store_version values (1, 'Sparebench 0.1.0');
+insert into store_version values (2, 'Sparebench 0.2.0');

@@ -2,12 +2,16 @@
 
 import re
 
+import pandas as pd
+
 from pipeline.store import catalogue, rule_words
 
 NUMBER = r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?"
 WHOLE = r"[+-]?\d+(\.0*)?"
 DAY = r"\d{4}-\d{2}-\d{2}"
 OFFENCE_COLUMNS = ["line", "column", "value", "rule", "suggestion"]
+# A row of the store has no line that its owner could look up.
+_WHICH_LINE = "case when first_line < 0 then 'another row' else 'line ' || first_line end"
 
 
 def stage(connection, name, frame):
@@ -19,17 +23,48 @@ def stage(connection, name, frame):
     name : str
         Table of the shop folder.
     frame : pandas.DataFrame
-        Text columns by contract name, ``file_line`` (int, no two alike), ``extra`` (JSON text or None).
-        Contract columns the file lacks may be absent.
+        Text columns by contract name, ``file_line`` (int, no two alike), ``extra`` (JSON text or None),
+        ``recorded_in`` (text; the folder where absent). Contract columns the file lacks may be absent.
     """
-    columns = catalogue.tables()[name].file_columns
-    text = ", ".join(f'{_text(column, set(frame.columns))} as "{column.name}"' for column in columns)
+    columns, given = catalogue.tables()[name].file_columns, set(frame.columns)
+    text = ", ".join(f'{_text(column.name, given)} as "{column.name}"' for column in columns)
     typed = ", ".join(f'{_typed(column)} as "typed {column.name}"' for column in columns)
+    recorded_in = f"coalesce({_text('recorded_in', given)}, 'folder')"
     connection.register("incoming_rows", frame)
     connection.execute(f"create or replace temp table staged_{name} as select *, {typed} from (select"
-                       f" cast(file_line as bigint) as file_line, cast(extra as varchar) as extra, {text}"
-                       " from incoming_rows)")
+                       f" cast(file_line as bigint) as file_line, cast(extra as varchar) as extra,"
+                       f" {recorded_in} as recorded_in, {text} from incoming_rows)")
     connection.unregister("incoming_rows")
+
+
+def stage_standing(connection, name, spellings, waits=None):
+    """Stage the rows that a table of the store holds, so that they are judged beside what came in since.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+    name : str
+    spellings : dict of str to dict of str to str
+        By column, identifiers that are spelled another way now: as stored, and as shown. ``file_line`` is
+        -1, -2, ...: a row of the store has no line in a file.
+    waits : pandas.DataFrame, optional
+        Rows that the store held once, as for :func:`stage`, their lines below 0; the others follow below them.
+    """
+    table = catalogue.tables()[name]
+    text = ", ".join(f'cast("{column.name}" as varchar) as "{column.name}"' for column in table.file_columns)
+    typed = ", ".join(f'"{column.name}" as "typed {column.name}"' for column in table.file_columns)
+    recorded_in = "recorded_in" if table.has_row_identity else "'folder'"
+    if waits is not None:
+        stage(connection, name, waits)
+    start, into = ((0, f"create or replace temp table staged_{name} as") if waits is None else
+                   (int(waits["file_line"].min()), f"insert into staged_{name} by name"))
+    connection.execute(f"{into} select {start} - row_number() over () as file_line, extra,"
+                       f" {recorded_in} as recorded_in, {text}, {typed} from main.{name}")
+    for column, shown in spellings.items():
+        pairs = [list(shown), list(shown.values())]
+        connection.execute(f'update staged_{name} set "{column}" = said.after, "typed {column}" = said.after from'
+                           " (select unnest($1::varchar[]) as before, unnest($2::varchar[]) as after) as said"
+                           f' where "{column}" = said.before', pairs)
 
 
 def offences(connection, name, refused):
@@ -64,15 +99,86 @@ def offences(connection, name, refused):
     return connection.execute(f'from broken_{name} order by line, "column", rule').df()
 
 
-def accept(connection, name, recorded_in="folder"):
-    """Keep the staged rows without an offence as ``accepted_<name>``; return how many (int)."""
+def already_there(connection, name, lines):
+    """Return offences of staged rows that the store holds already, for rows that were set aside beside them.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        With ``name`` staged and its offences found; with the good rows of the store as ``standing_<name>``.
+    name : str
+    lines : sequence of int
+        The rows to ask about; those with an offence already are passed over.
+
+    Returns
+    -------
+    pandas.DataFrame
+        As :func:`offences` returns them; the rows count as broken from now on.
+    """
     table = catalogue.tables()[name]
-    cells = [f'"typed {column.name}" as "{column.name}"' for column in table.file_columns] + ["extra"]
+    rule, words = (("double", "the same as a row that is in; if both are true, write them as one row")
+                   if table.has_row_identity else
+                   ("same_key", f"a row with the same {', '.join(table.identity)} is in; keep one of the two"))
+    first = "null" if table.has_row_identity else _quoted(table.identity[0])
+    shown = "null" if table.has_row_identity else f'"{table.identity[0]}"'
+    found = connection.execute(
+        f'select file_line as line, {first} as "column", {shown} as value, {_quoted(rule)} as rule,'
+        f" {_quoted(words)} as suggestion from ({_typed_rows(table, 'not in')}) as new"
+        " where file_line in (select unnest($1::bigint[]))"
+        f" and exists (from standing_{name} as old where {same(table)}) order by line", [list(map(int, lines))]).df()
+    connection.register("found_rows", found)
+    connection.execute(f"insert into broken_{name} by name from found_rows")
+    connection.unregister("found_rows")
+    return found
+
+
+def accept(connection, name, into="accepted"):
+    """Keep the staged rows without an offence as ``<into>_<name>``; return how many (int)."""
+    columns = ", ".join(f'"{column.name}"' for column in catalogue.tables()[name].columns)
+    connection.execute(f"create or replace temp table {into}_{name} as select {columns}"
+                       f" from ({_typed_rows(catalogue.tables()[name], 'not in')})")
+    return connection.execute(f"select count(*) from {into}_{name}").fetchall()[0][0]
+
+
+def put_by(connection, name):
+    """Keep the staged rows with an offence as ``put_by_<name>``; return them as text (pandas.DataFrame).
+
+    Returns
+    -------
+    pandas.DataFrame
+        ``file_line``, ``extra``, ``recorded_in`` and the contract's columns.
+    """
+    table = catalogue.tables()[name]
+    connection.execute(f"create or replace temp table put_by_{name} as {_typed_rows(table, 'in')}")
+    cells = ", ".join(f'"{column.name}"' for column in table.file_columns)
+    return connection.execute(f"select file_line, extra, recorded_in, {cells} from staged_{name}"
+                              f" where file_line in (select line from broken_{name}) order by file_line desc").df()
+
+
+def none_standing(connection, name):
+    """Leave ``standing_<name>`` and ``put_by_<name>`` empty, as for a table that holds nothing; return no rows."""
+    connection.execute(f"create or replace temp table standing_{name} as from main.{name} limit 0")
+    connection.execute(f"create or replace temp table put_by_{name} as select *, cast(null as bigint) as file_line"
+                       f" from main.{name} limit 0")
+    columns = [column.name for column in catalogue.tables()[name].file_columns]
+    return pd.DataFrame(columns=["file_line", "extra", "recorded_in", *columns])
+
+
+def same(table):
+    """Return the condition (SQL) under which a row ``old`` and a row ``new`` of a table are one."""
+    return " and ".join(f'old."{column}" is not distinct from new."{column}"' for column in table.identity)
+
+
+def typed_rows(table):
+    """Return the SELECT (SQL) of a table's staged rows as they were read, each with its ``file_line``."""
+    cells = [f'"typed {column.name}" as "{column.name}"' for column in table.file_columns] + ["file_line", "extra"]
     if table.has_row_identity:
-        cells += [f"{_row_hash(table)} as row_hash", f"{_quoted(recorded_in)} as recorded_in"]
-    connection.execute(f"create or replace temp table accepted_{name} as select {', '.join(cells)} from staged_{name}"
-                       f" where file_line not in (select line from broken_{name})")
-    return connection.execute(f"select count(*) from accepted_{name}").fetchall()[0][0]
+        cells += [f"{_row_hash(table)} as row_hash", "recorded_in"]
+    return f"select {', '.join(cells)} from staged_{table.name}"
+
+
+def _typed_rows(table, among):
+    return f"{typed_rows(table)} where file_line {among} (select line from broken_{table.name})"
 
 
 def _row_hash(table):
@@ -82,7 +188,7 @@ def _row_hash(table):
 
 
 def _text(column, given):
-    return f"nullif(cast(\"{column.name}\" as varchar), '')" if column.name in given else "cast(null as varchar)"
+    return f"nullif(cast(\"{column}\" as varchar), '')" if column in given else "cast(null as varchar)"
 
 
 def _typed(column):
@@ -109,6 +215,9 @@ def _cell_rules(table):
                                  f'"{column.name}" is not null and "typed {column.name}" is null'))
     rules += [_check_rule(table, text, columns) for text, columns in table.checks
               if not set(columns) & set(catalogue.FILLED)]
+    if table.has_row_identity:
+        rules.append(_select(table, "recorded_in", "allowed_values", "wanted folder or notebook",
+                             "recorded_in not in ('folder', 'notebook')"))
     return rules + [_reference_rule(table, *reference) for reference in table.references]
 
 
@@ -118,9 +227,8 @@ def _check_rule(table, text, columns):
 
 
 def _reference_rule(table, column, parent, parent_column):
-    known = f'select "{parent_column}" from main.{parent}'
-    if parent in catalogue.tables():
-        known += f' union all select "{parent_column}" from accepted_{parent}'
+    where = f"accepted_{parent}" if parent in catalogue.tables() else f"main.{parent}"
+    known = f'select "{parent_column}" from {where}'
     return _select(table, column, *rule_words.reference(parent, parent_column),
                    f'"{column}" is not null and "{column}" not in ({known})')
 
@@ -134,7 +242,7 @@ def _double_rule(table):
     can_tell = any(column.name == "line" for column in table.file_columns)
     way_out = "a number in `line` tells equal rows apart" if can_tell else "if both are true, write them as one row"
     cells = ", ".join(f'"typed {column.name}"' for column in table.file_columns)
-    return (f"select file_line, null, null, 'double', 'the same as line ' || first_line || {_quoted('; ' + way_out)}"
+    return (f"select file_line, null, null, 'double', 'the same as ' || {_WHICH_LINE} || {_quoted('; ' + way_out)}"
             f" from ({_first_of_equals(table, cells)}) where file_line > first_line")
 
 
@@ -143,7 +251,7 @@ def _same_key_rule(table):
     shown = " || ', ' || ".join(f"coalesce(\"{column}\", 'empty')" for column in table.identity)
     words = f" already gives other values for the same {', '.join(table.identity)}; keep one of the two"
     return (f"select file_line, {_quoted(table.identity[0])}, {shown}, 'same_key',"
-            f" 'line ' || first_line || {_quoted(words)}"
+            f" {_WHICH_LINE} || {_quoted(words)}"
             f" from ({_first_of_equals(table, cells)}) where file_line > first_line")
 
 

@@ -94,7 +94,8 @@ def test_a_register_that_was_only_implied_is_still_missing(shop):
     shop.execute("insert into families values ('em', 'em', null, null)")
     assert "families.csv" in set(read.missing_files(shop)["file"])
     shop.execute("insert into loads values (1, now()::timestamp, 'f', 'd')")
-    shop.execute("insert into load_files values (1, 'families.csv', 1, 1, 0), (1, 'offers.csv', 0, 0, 0)")
+    shop.execute("insert into load_files values (1, 'shop.xlsx, sheet families', 1, 1, 0, 'families'),"
+                 " (1, 'offers.csv', 0, 0, 0, 'offers')")
     missing = set(read.missing_files(shop)["file"])
     assert "families.csv" not in missing and "offers.csv" in missing
 

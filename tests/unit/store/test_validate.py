@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from pipeline.store import append, catalogue, connect, merge, read, validate
+from pipeline.store import append, catalogue, connect, read, validate
 
 NONE = pd.DataFrame(columns=validate.OFFENCE_COLUMNS)
 
@@ -16,7 +16,7 @@ def shop():
         connection.execute("insert into parts (part, description) values ('coil', 'C'), ('lamp', 'L')")
         connection.execute("insert into jobs (job, family, scope) values ('J1', 'em', 'fix_only')")
         for name in catalogue.tables():
-            connection.execute(f"create or replace temp table accepted_{name} as from main.{name} limit 0")
+            connection.execute(f"create or replace temp table accepted_{name} as from main.{name}")
         yield connection
 
 
@@ -112,23 +112,44 @@ def test_a_double_of_a_bad_row_is_judged_by_itself(shop):
 
 
 def test_the_same_key_with_empty_parts_is_one_key(shop):
-    shop.execute("insert into vendors (vendor) values ('n')")
+    shop.execute("insert into accepted_vendors (vendor) values ('n')")
     offer = {"vendor": "n", "part": "coil", "pack_price": "1"}
     found = staged(shop, "offers", offer, offer | {"pack_price": "2"}, offer | {"pack_price": "3", "pack_pcs": "5"})
     assert found == [(3, "vendor", "same_key")]
 
 
-def test_rows_of_the_folder_and_of_the_store_are_both_known(shop):
+def test_a_reference_is_known_where_its_parents_row_was_accepted_and_nowhere_else(shop):
     shop.execute("insert into accepted_parts (part, description) values ('new', 'N')")
+    shop.execute("delete from accepted_parts where part = 'lamp'")  # in the store still, but no longer good
     assert staged(shop, "job_parts", taking(part="new"), taking(part="lamp"), taking(part="none")) == [
-        (4, "part", "unknown_part")]
+        (3, "part", "unknown_part"), (4, "part", "unknown_part")]
+
+
+def test_settings_are_known_by_the_catalogue_that_the_store_carries(shop):
+    assert staged(shop, "shop", {"key": "bays", "value": "3"}, {"key": "colour", "value": "red"}) == [
+        (3, "key", "unknown_key")]
 
 
 def test_an_accepted_row_is_marked_and_carries_its_extra(shop):
-    staged(shop, "job_parts", taking(extra='{"note": "x"}'))
-    validate.accept(shop, "job_parts", recorded_in="notebook")
-    assert read.rows(shop, "select job, recorded_in, extra, length(row_hash) from accepted_job_parts") == [
-        ("J1", "notebook", '{"note": "x"}', 32)]
+    staged(shop, "job_parts", taking(extra='{"note": "x"}', recorded_in="notebook"),
+           taking(qty_pcs="2", extra=None, recorded_in=""))
+    validate.accept(shop, "job_parts")
+    assert read.rows(shop, "select job, recorded_in, extra, length(row_hash) from accepted_job_parts order by qty_pcs"
+                     ) == [("J1", "notebook", '{"note": "x"}', 32), ("J1", "folder", None, 32)]
+
+
+def test_who_recorded_a_row_is_one_of_two_words(shop):
+    assert staged(shop, "job_parts", taking(recorded_in="bench"), taking(recorded_in="notebook")) == [
+        (2, "recorded_in", "allowed_values")]
+    words = validate.offences(shop, "job_parts", NONE)["suggestion"].tolist()
+    assert words == ["wanted folder or notebook"]
+
+
+def test_rows_are_accepted_under_the_name_asked_for(shop):
+    staged(shop, "job_parts", taking())
+    assert validate.accept(shop, "job_parts", into="given") == 1
+    assert read.rows(shop, "select count(*) from given_job_parts") == [(1,)]
+    assert read.rows(shop, "select count(*) from accepted_job_parts") == [(0,)]
 
 
 def test_a_row_hash_keeps_cells_apart_and_counts_no_extra(shop):
@@ -163,12 +184,70 @@ def test_next_line_counts_equal_rows_alone(shop):
     assert keep(line="40") == 1 and line() == 41
 
 
-def test_vanished_counts_what_the_folder_once_gave(shop):
-    for where in ("folder", "notebook"):
-        staged(shop, "job_parts", taking(batch=where))
-        validate.accept(shop, "job_parts", recorded_in=where)
-        append.append(shop, "job_parts")
-    staged(shop, "job_parts", taking(batch="other"))
-    validate.accept(shop, "job_parts")
-    assert merge.vanished(shop, "job_parts") == 1
-    assert merge.vanished(shop, "parts") == 2
+def test_a_row_with_more_than_one_fault_is_put_by_once_and_whole(shop):
+    staged(shop, "job_parts", taking(qty_pcs="0", source="odd", extra='{"a": "b"}'), taking())
+    found = validate.put_by(shop, "job_parts")
+    assert found[["file_line", "job", "qty_pcs", "extra"]].values.tolist() == [[2, "J1", "0", '{"a": "b"}']]
+    assert read.rows(shop, "select file_line, qty_pcs from put_by_job_parts") == [(2, 0)]
+
+
+def store_rows(connection, *assemblies):
+    """Put takings into the store, equal but for their assembly."""
+    for n, assembly in enumerate(assemblies):
+        connection.execute("insert into job_parts (row_hash, job, part, qty_pcs, assembly, recorded_in)"
+                           " values (?, 'J1', 'coil', 1, ?, ?)", [str(n), assembly, "notebook" if n else "folder"])
+
+
+def test_rows_of_the_store_are_staged_below_line_nought_with_their_mark(shop):
+    store_rows(shop, None, "flipper")
+    validate.stage_standing(shop, "job_parts", {})
+    assert read.rows(shop, 'select file_line, qty_pcs, "typed qty_pcs", assembly, recorded_in from staged_job_parts'
+                           " order by file_line desc") == [(-1, "1", 1, None, "folder"),
+                                                           (-2, "1", 1, "flipper", "notebook")]
+    assert validate.offences(shop, "job_parts", NONE).empty
+
+
+def test_rows_of_the_store_that_become_one_by_a_new_spelling_are_doubles_and_named_without_a_line(shop):
+    store_rows(shop, "FLIPPER", "Flipper", "flipper")
+    validate.stage_standing(shop, "job_parts", {"assembly": {"FLIPPER": "flipper", "Flipper": "flipper"}})
+    found = validate.offences(shop, "job_parts", NONE)
+    assert found["rule"].tolist() == ["double", "double"]
+    assert set(found["suggestion"]) == {"the same as another row; a number in `line` tells equal rows apart"}
+    assert validate.accept(shop, "job_parts", into="standing") == 1
+    assert read.rows(shop, "select distinct assembly, length(row_hash) from standing_job_parts") == [("flipper", 32)]
+
+
+def test_what_the_store_held_once_goes_behind_what_it_holds(shop):
+    store_rows(shop, None)
+    waits = pd.DataFrame([{"file_line": -3, **taking(), "extra": None, "recorded_in": "notebook"},
+                          {"file_line": -1, **taking(qty_pcs="5"), "extra": None, "recorded_in": "notebook"}])
+    validate.stage_standing(shop, "job_parts", {}, waits)
+    assert read.rows(shop, "select file_line, qty_pcs, recorded_in from staged_job_parts order by 1") == [
+        (-4, "1", "folder"), (-3, "1", "notebook"), (-1, "5", "notebook")]
+    found = validate.offences(shop, "job_parts", NONE)
+    assert found[["line", "rule"]].values.tolist() == [[-3, "double"]]
+
+
+def standing(connection, name, sql):
+    connection.execute(f"create or replace temp table standing_{name} as from main.{name} limit 0")
+    connection.execute(f"insert into standing_{name} by name {sql}")
+
+
+def test_a_row_that_waits_is_a_double_of_what_is_in_and_never_takes_its_place(shop):
+    standing(shop, "parts", "select 'coil' as part, 'C' as description")
+    assert staged(shop, "parts", {"part": "coil", "description": "Other"}, {"part": "new", "description": "N"},
+                  {"part": "coil", "description": ""}) == [(4, "description", "required")]
+    found = validate.already_there(shop, "parts", [2, 3, 4])
+    assert found[["line", "column", "value", "rule"]].values.tolist() == [[2, "part", "coil", "same_key"]]
+    assert found["suggestion"][0] == "a row with the same part is in; keep one of the two"
+    assert validate.accept(shop, "parts", into="given") == 1
+
+
+def test_a_row_of_all_its_values_that_waits_is_a_double_of_its_equal(shop):
+    staged(shop, "job_parts", taking())
+    validate.accept(shop, "job_parts", into="standing")
+    assert staged(shop, "job_parts", taking(qty_pcs="1.0"), taking(qty_pcs="2"), taking(qty_pcs="1")) == [
+        (4, None, "double")]
+    found = validate.already_there(shop, "job_parts", [2, 3])
+    assert found[["line", "rule"]].values.tolist() == [[2, "double"]] and found["column"].isna().all()
+    assert validate.already_there(shop, "job_parts", []).empty
