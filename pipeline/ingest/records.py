@@ -1,13 +1,10 @@
 """The list of what was set aside, repaired and noted while records were taken in."""
 
-import contextlib
-import functools
-import os
 from pathlib import Path
 
 import pandas as pd
 
-from pipeline.errors import RecordsError
+from pipeline.ingest import unfinished
 
 COLUMNS = ["file", "line", "column", "value", "rule", "suggestion", "outcome"]
 
@@ -60,7 +57,6 @@ def place(out_dir):
     return Path(out_dir) / "tables" / "records.csv"
 
 
-@contextlib.contextmanager
 def list_in(out_dir):
     """Write the list within a ``with`` block; it takes its name when the block ends well, and goes when it fails.
 
@@ -68,34 +64,14 @@ def list_in(out_dir):
     ----------
     out_dir : str or pathlib.Path
 
-    Yields
-    ------
-    callable
-        Takes the entries (pandas.DataFrame); a full disk shows there, before anything else is made lasting.
-
-    Raises
-    ------
-    RecordsError
-        If the list cannot be written, or cannot take its name.
+    Returns
+    -------
+    context manager
+        As :func:`pipeline.ingest.unfinished.named_at_the_end`: yields a callable that takes the entries
+        (pandas.DataFrame) and raises RecordsError where they cannot be written.
     """
-    final = place(out_dir)
-    unfinished = final.with_name("records.csv.unfinished")
-    try:
-        yield functools.partial(_write, unfinished)
-    except BaseException:
-        unfinished.unlink(missing_ok=True)
-        raise
-    try:
-        os.replace(unfinished, final)
-    except OSError as error:
-        raise RecordsError(f"{final}: cannot be replaced ({error.strerror}); is it open in another program? "
-                           f"The records themselves are taken in; their list is in {unfinished}.") from None
+    return unfinished.named_at_the_end(place(out_dir), _write, "list")
 
 
-def _write(unfinished, entries):
-    try:
-        unfinished.parent.mkdir(parents=True, exist_ok=True)
-        entries.to_csv(unfinished, index=False, encoding="utf-8", lineterminator="\n")
-    except OSError as error:
-        raise RecordsError(f"{unfinished.parent}: the list of records cannot be written ({error.strerror}). "
-                           "Nothing was loaded; make room or choose another place with --out DIR.") from None
+def _write(path, entries):
+    entries.to_csv(path, index=False, encoding="utf-8", lineterminator="\n")
