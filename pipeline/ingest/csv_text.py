@@ -65,12 +65,14 @@ def rows_of(text, file, known):
         If there is no header, or a quote does not close.
     """
     separator = max(SEPARATORS, key=lambda one: _known_in_header(text, one, known))
+    is_typed = not _is_quoted_whole(text, separator)
     rows, lines, at = [], [], 1
     # The reader splits lines by itself; any other way would split them at characters that are no line ends.
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     try:
         for row in reader:
-            _refuse_swallowed(file, row, at, reader.line_num, separator, rows[0] if rows else ())
+            if is_typed:
+                _refuse_swallowed(file, row, at, reader.line_num, separator, rows[0] if rows else ())
             if any(cell.strip() for cell in row):
                 rows.append(row)
                 lines.append(at)
@@ -83,11 +85,21 @@ def rows_of(text, file, known):
 
 
 def _known_in_header(text, separator, known):
-    try:
-        header = next(row for row in csv.reader(io.StringIO(text, newline=""), delimiter=separator) if any(row))
-    except (StopIteration, csv.Error):
-        return 0, 0
+    header = _header(text, separator)
     return sum(cell.strip().lower() in known for cell in header), len(header)
+
+
+def _is_quoted_whole(text, separator):
+    """True where each cell of the header is quoted: so a program writes, and there the next quote shows an open one."""
+    cells = [f'"{cell.replace(chr(34), chr(34) * 2)}"' for cell in _header(text, separator)]
+    return bool(cells) and text.lstrip("\r\n").startswith(separator.join(cells))
+
+
+def _header(text, separator):
+    try:
+        return next(row for row in csv.reader(io.StringIO(text, newline=""), delimiter=separator) if any(row))
+    except (StopIteration, csv.Error):
+        return []
 
 
 def _refuse_swallowed(file, row, first, last, separator, header):

@@ -3,23 +3,17 @@
 -- for salvaged or made ones that were never put on the shelf: they cost nothing here.
 with
 
-put_on as (
-    select distinct part, case kind when 'harvested' then 'salvage' else 'made' end as source
-    from stock_moves
-    where kind in ('harvested', 'made')
-),
-
 taken as (
     select
         uses.job,
         uses.part,
         coalesce(uses.reason = 'callback', false) as is_callback,
-        uses.source = 'new' or (put_on.part is not null and uses.source <> 'customer') as is_from_shelf,
+        uses.source = 'new' or (shelved.part is not null and uses.source <> 'customer') as is_from_shelf,
         uses.qty_pcs,
         coalesce(uses.used_on, jobs.delivered_on, jobs.started_on, jobs.booked_on) as used_on
     from tidy_job_parts as uses
     inner join tidy_jobs as jobs on uses.job = jobs.job
-    left join put_on on uses.part = put_on.part and uses.source = put_on.source
+    left join shelved_sources as shelved on uses.part = shelved.part and uses.source = shelved.source
 )
 
 select

@@ -1,30 +1,23 @@
--- stock_movements. Grain: one row per movement of a part on (+) or off (-) the shop's own shelf.
+-- stock_movements. Grain: one row per movement of a part on (+) or off (-) the shop's own shelf; job where one took it.
 -- A customer's own piece never lies on it. A salvaged or made piece leaves it only if such pieces of that part were
 -- ever put on it by a stock move. A taking without a day counts on the day its job was delivered, else begun.
 with
-
-put_on as (
-    select distinct
-        part,
-        case kind when 'harvested' then 'salvage' else 'made' end as source
-    from stock_moves
-    where kind in ('harvested', 'made')
-),
 
 taken as (
     select
         uses.part,
         coalesce(uses.used_on, jobs.delivered_on, jobs.started_on, jobs.booked_on) as moved_on,
         -uses.qty_pcs as qty_pcs,
-        'used' as kind
+        'used' as kind,
+        uses.job
     from tidy_job_parts as uses
     inner join tidy_jobs as jobs on uses.job = jobs.job
-    left join put_on on uses.part = put_on.part and uses.source = put_on.source
-    where uses.source = 'new' or put_on.part is not null
+    left join shelved_sources as shelved on uses.part = shelved.part and uses.source = shelved.source
+    where uses.source = 'new' or shelved.part is not null
 )
 
-select part, received_on as moved_on, received_pcs as qty_pcs, 'received' as kind from tidy_receipts
+select part, received_on as moved_on, received_pcs as qty_pcs, 'received' as kind, null as job from tidy_receipts
 union all
-select part, moved_on, qty_pcs, kind from taken
+select part, moved_on, qty_pcs, kind, job from taken
 union all
-select part, moved_on, qty_pcs, kind from stock_moves where coalesce(owner, 'shop') = 'shop'
+select part, moved_on, qty_pcs, kind, null as job from stock_moves where coalesce(owner, 'shop') = 'shop'

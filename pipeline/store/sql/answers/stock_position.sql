@@ -1,58 +1,47 @@
 -- stock_position. Grain: one row per part: pieces on the shelf and on order as the records have them.
 -- The last day of counting is the start; movements of that day are taken as before the count. Without a count or any
--- arrival on_hand_pcs is empty: unknown, not zero.
+-- arrival on_hand_pcs is empty: unknown, not zero. doubt says in short why the figure may be wrong.
 with
 
-last_day as (
-    select part, max(counted_on) as counted_on
-    from counts
-    group by part
-),
-
-counted as (
+bins as (
     select
         counts.part,
-        last_day.counted_on,
-        sum(counts.qty_pcs) filter (where counts.counted_on = last_day.counted_on) as counted_pcs,
-        count(distinct counts.shelf) filter (where counts.counted_on = last_day.counted_on) as bins,
+        count(distinct counts.shelf) filter (counts.counted_on = last_day.counted_on) as bins,
         count(distinct counts.shelf) as all_bins
     from counts
-    inner join last_day on counts.part = last_day.part
-    group by counts.part, last_day.counted_on
-),
-
-moved as (
-    select
-        movements.part,
-        sum(movements.qty_pcs) as since_pcs,
-        count(*) filter (where movements.qty_pcs > 0) as arrivals
-    from stock_movements as movements
-    left join counted on movements.part = counted.part
-    where counted.counted_on is null or movements.moved_on > counted.counted_on
-    group by movements.part
+    inner join stock_last_day as last_day on counts.part = last_day.part
+    group by counts.part
 ),
 
 coming as (
     select part, sum(open_pcs) as on_order_pcs
     from open_lines
     group by part
+),
+
+below as (
+    select
+        part,
+        case when is_below_now then 'more taken than was there: ' else 'more was taken at one time than was there: ' end
+        || case when cause = 'count it' then cause else 'perhaps ' || cause end as doubt
+    from negative_positions
+    where is_since_count
 )
 
 select
     parts.part,
-    case
-        when counted.part is not null or moved.arrivals > 0
-            then coalesce(counted.counted_pcs, 0) + coalesce(moved.since_pcs, 0)
-    end as on_hand_pcs,
+    last_day.on_hand_pcs,
     coalesce(coming.on_order_pcs, 0) as on_order_pcs,
-    counted.counted_on,
+    last_day.counted_on,
     case
-        when counted.part is null and coalesce(moved.arrivals, 0) = 0 then 'never counted'
-        when counted.part is null then 'never counted: reckoned from what came and went'
-        when counted.counted_pcs + coalesce(moved.since_pcs, 0) < 0 then 'more taken than was there: count it'
-        when counted.bins > 0 and counted.all_bins > counted.bins then 'not every bin was counted on the last day'
+        when last_day.on_hand_pcs < 0 then below.doubt
+        when last_day.on_hand_pcs is null then 'never counted'
+        when last_day.counted_on is null then 'never counted: reckoned from what came and went'
+        when below.doubt is not null then below.doubt
+        when bins.bins > 0 and bins.all_bins > bins.bins then 'not every bin was counted on the last day'
     end as doubt
 from tidy_parts as parts
-left join counted on parts.part = counted.part
-left join moved on parts.part = moved.part
+left join stock_last_day as last_day on parts.part = last_day.part
+left join bins on parts.part = bins.part
 left join coming on parts.part = coming.part
+left join below on parts.part = below.part

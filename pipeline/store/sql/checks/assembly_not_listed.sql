@@ -19,7 +19,7 @@ select
     file,
     'assembly' as "column",
     assembly as value,
-    'not listed in assemblies.csv, ' || count(*) || ' rows: add it there or mend the spelling' as suggestion
+    'not listed in assemblies, ' || count(*) || ' rows: add it there or mend the spelling' as suggestion
 from named
 where
     assembly is not null

@@ -3,7 +3,7 @@ select
     'jobs.csv' as file,
     'machine' as "column",
     machine as value,
-    'not listed in machines.csv; its ' || count(*) || ' jobs are still followed by this name' as suggestion
+    'not listed in machines; its ' || count(*) || ' jobs are still followed by this name' as suggestion
 from jobs
 where
     machine is not null

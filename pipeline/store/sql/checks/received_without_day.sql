@@ -4,6 +4,5 @@ select
     'received_on' as "column",
     order_no || ', ' || part || ': ' || received_pcs || ' received' as value,
     'the day is empty, so all ' || qty_pcs || ' count as still on order: write the day they came' as suggestion
-from order_lines
-where received_on is null and received_pcs > 0
+from undated_receipts
 order by order_no, part
