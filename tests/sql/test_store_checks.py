@@ -4,91 +4,51 @@ import pytest
 
 from pipeline.ingest import row_checks
 from pipeline.store import connect, views
+from tests.support.check_cases import BASE, BROKEN, COUNT, HELD, LINE, MANY, MOVE, OPENED, PACK, RECEIPT, TAKEN
 
-BASE = """
-insert into families values ('em', 'EM', null, null), ('ss', 'SS', null, null);
-insert into parts (part, description, unit_cost) values ('coil', 'C', 1), ('lamp', 'L', null);
-insert into machines (machine, family) values ('M1', 'em');
-insert into assemblies (assembly) values ('flipper');
-insert into vendors (vendor) values ('north');
-insert into orders (order_no, vendor, ordered_on) values ('P1', 'north', date '2025-01-05');
-insert into jobs (job, family, scope, started_on, delivered_on, invoiced_amount, machine)
-    values ('J1', 'em', 'fix_only', date '2025-01-01', date '2025-01-20', 100, 'M1');
-insert into job_parts (row_hash, job, part, qty_pcs, assembly, recorded_in)
-    values ('1', 'J1', 'coil', 1, 'flipper', 'folder');
-insert into job_hours (row_hash, job, hours, recorded_in) values ('1', 'J1', 2, 'folder')
-"""
-DELIVERED = (
-    "insert into jobs (job, family, scope, delivered_on, invoiced_amount, no_parts_used) values ('J2', 'em',"
-    " 'refresh', date '2025-02-01', {invoiced}, {none_used})"
-)
-# Check: what breaks it, and the one row it returns (file, column, value, some words of the advice).
-BROKEN = {
-    "callback_before_delivery": (
-        "insert into callbacks (row_hash, job, reported_on, recorded_in)"
-        " values ('1', 'J1', date '2025-01-15', 'folder')",
-        ("callbacks.csv", "reported_on", "J1: 2025-01-15", "reported 5 days before"),
-    ),
-    "delivered_without_hours": (
-        DELIVERED.format(invoiced=1, none_used="'yes'"),
-        ("jobs.csv", "job", "J2", "no hours are recorded"),
-    ),
-    "delivered_without_invoice": (
-        DELIVERED.format(invoiced="null", none_used="'yes'")
-        + "; insert into job_hours (row_hash, job, hours, recorded_in) values ('2', 'J2', 2, 'folder')",
-        ("jobs.csv", "invoiced_amount", "J2", "margin stays unknown"),
-    ),
-    "delivered_without_parts": (
-        DELIVERED.format(invoiced=1, none_used="null")
-        + "; insert into job_hours (row_hash, job, hours, recorded_in) values ('2', 'J2', 2, 'folder')",
-        ("jobs.csv", "job", "J2", "write no_parts_used = yes"),
-    ),
-    "part_without_price": (
-        "insert into job_parts (row_hash, job, part, qty_pcs, recorded_in) values ('2', 'J1', 'lamp', 1, 'folder')",
-        ("parts.csv", "unit_cost", "lamp", "what it costs stays unknown"),
-    ),
-    "received_before_ordered": (
-        "insert into order_lines (order_no, part, qty_pcs, unit_price, received_on) values"
-        " ('P1', 'coil', 5, 1, date '2025-01-04')",
-        ("order_lines.csv", "received_on", "P1, coil: 2025-01-04", "before it was ordered on 2025-01-05"),
-    ),
-    "received_more_than_ordered": (
-        "insert into order_lines (order_no, part, qty_pcs, unit_price, received_on, received_pcs) values"
-        " ('P1', 'coil', 5, 1, date '2025-01-06', 50)",
-        ("order_lines.csv", "received_pcs", "P1, coil: 50", "ordered were 5; a pack entered as a piece?"),
-    ),
-    "received_without_day": (
-        "insert into order_lines (order_no, part, qty_pcs, unit_price, received_pcs) values ('P1', 'coil', 5, 1, 3)",
-        ("order_lines.csv", "received_on", "P1, coil: 3 received", "all 5 count as still on order"),
-    ),
-    "returned_more_than_taken": (
-        "insert into job_parts (row_hash, job, part, qty_pcs, recorded_in) values ('2', 'J1', 'coil', -3, 'folder')",
-        ("job_parts.csv", "qty_pcs", "J1, coil: -2", "more pieces went back"),
-    ),
-    "setting_of_unknown_kind": (
-        "insert into shop values ('bays', 'two', null)",
-        ("shop.csv", "bays", "two", "wanted a number, 0 or more, as 12.5; until then the default 2 is used"),
-    ),
-    "family_differs_from_machine": (
-        "insert into jobs (job, family, scope, machine) values ('J2', 'ss', 'refresh', 'M1')",
-        ("jobs.csv", "family", "J2: ss", "machine M1 is of family em"),
-    ),
-    "machine_not_listed": (
-        "insert into jobs (job, family, scope, machine)"
-        " values ('J2', 'ss', 'refresh', 'M9'), ('J3', 'ss', 'refresh', 'M9')",
-        ("jobs.csv", "machine", "M9", "its 2 jobs"),
-    ),
-    "assembly_not_listed": (
-        "insert into job_parts (row_hash, job, part, qty_pcs, assembly, recorded_in)"
-        " values ('2', 'J1', 'coil', 3, 'flapper', 'folder')",
-        ("job_parts.csv", "assembly", "flapper", "1 rows: add it there or mend the spelling"),
-    ),
-    "day_far_after_all_others": (
-        "insert into job_parts (row_hash, job, part, qty_pcs, used_on, recorded_in)"
-        " values ('2', 'J1', 'coil', 3, date '2052-01-10', 'folder')",
-        ("job_parts.csv", "used_on", "2052-01-10", "is 2025-01-20; a slip in the year?"),
-    ),
+# What is near a remark, and none.
+SOUND = {
+    "a kit went and its pieces came": MOVE + "('1', 'coil', date '2025-01-05', 4, 'kit_opened', 'folder'),"
+    " ('2', 'lamp', date '2025-01-05', 4, 'opening', 'folder'),"
+    " ('3', 'lamp', date '2025-01-05', -1, 'kit_opened', 'folder')",
+    "three times the usual price": MANY + LINE + "2, 6.3, date '2025-01-09', null)",
+    "far from two other prices alone": MANY + "delete from order_lines where order_no = 'Q2'; "
+    + LINE + "2, 9, date '2025-01-09', null)",
+    "a quarter more than the invoice": "insert into payments (row_hash, job, paid_on, amount, recorded_in) values"
+    " ('1', 'J1', date '2025-01-20', 125, 'folder')",
+    "more than the invoice and tax, refunded": "insert into payments (row_hash, job, paid_on, amount, kind,"
+    " recorded_in) values ('1', 'J1', date '2025-01-20', 150, 'balance', 'folder'),"
+    " ('2', 'J1', date '2025-01-21', 43, 'refund', 'folder'); insert into job_costs (row_hash, job, kind, amount,"
+    " recorded_in) values ('1', 'J1', 'tax', 7, 'folder')",
+    "four off a small book": OPENED.format(pcs=6) + COUNT + "('1', 'coil', date '2025-01-22', 1, 'folder')",
+    "less than half off": OPENED.format(pcs=101) + COUNT + "('1', 'coil', date '2025-01-22', 51, 'folder')",
+    "the first count, more than ever came": COUNT + "('1', 'coil', date '2025-01-22', 500, 'folder')",
+    "an opening on the day of the first count": OPENED.format(pcs=4) + COUNT
+    + "('1', 'coil', date '2025-01-01', 4, 'folder')",
+    "the price of a piece of a pack": PACK + LINE + "30, 0.55, date '2025-01-09', null)",
+    "a line that its receipts bring": LINE + "8, 1, date '2025-01-10', 8); " + RECEIPT
+    + "('1', 'P1', 'coil', date '2025-01-09', 5, 'folder'), ('2', 'P1', 'coil', date '2025-01-10', 3, 'folder')",
+    "a line without its day that its receipts tell": LINE + "8, 1, null, 5); " + RECEIPT
+    + "('1', 'P1', 'coil', date '2025-01-09', 5, 'folder')",
+    "a return whose credit was nothing": OPENED.format(pcs=5) + MOVE
+    + "('1', 'coil', date '2025-01-06', -2, 'returned_to_vendor', 'folder'); update stock_moves set amount = 0"
+    " where kind <> 'opening'",
+    "twice what the machine holds": HELD + TAKEN + "('2', 'J1', 'coil', 7, date '2025-01-12', 'folder'),"
+    " ('3', 'J3', 'coil', 1, date '2025-01-12', 'folder')",
+    "far more than it holds, as another job took": HELD + TAKEN
+    + "('2', 'J1', 'coil', 11, date '2025-01-12', 'folder'), ('3', 'J3', 'coil', 6, date '2025-01-12', 'folder')",
+    "most parts not counted yet": TAKEN + "('2', 'J1', 'bat', 1, date '2025-01-12', 'folder'); " + COUNT
+    + "('1', 'coil', date '2025-01-22', 9, 'folder')",
+    "two orders of a vendor on one day": LINE + "4, 2, date '2025-01-08', null); " + MANY,
+    "below none once, and put right by a count": OPENED.format(pcs=1) + TAKEN
+    + "('2', 'J1', 'coil', 2, date '2025-01-12', 'folder'); " + COUNT + "('1', 'coil', date '2025-01-22', 0, 'folder')",
 }
+
+
+@pytest.mark.parametrize("case", SOUND)
+def test_what_is_sound_has_no_remark(shop, case):
+    shop.execute(SOUND[case])
+    assert row_checks.run(shop).empty
 
 
 @pytest.fixture
@@ -118,6 +78,37 @@ def test_a_check_returns_the_offending_row_and_no_other_check_speaks(shop, check
         [file, column, value, check, "noted"]
     ]
     assert words in found["suggestion"].iloc[0] and found["line"].isna().all()
+
+
+def test_pieces_counted_where_the_book_has_packs_are_told_apart(shop):
+    shop.execute(PACK + OPENED.format(pcs=9) + COUNT + "('1', 'coil', date '2025-01-22', 82, 'folder')")
+    found = row_checks.run(shop)
+    assert found["rule"].tolist() == ["count_in_packs"]
+    assert "the book had 8; it may have packs of 10 as pieces" in found["suggestion"].iloc[0]
+
+
+def test_a_kit_opened_for_nothing_is_asked_for_its_pieces(shop):
+    shop.execute(OPENED.format(pcs=5) + MOVE + "('1', 'coil', date '2025-01-05', -1, 'kit_opened', 'folder')")
+    assert "no piece of it came" in row_checks.run(shop)["suggestion"].iloc[0]
+
+
+def test_receipts_of_whole_packs_are_told_once_and_as_packs(shop):
+    shop.execute(PACK + LINE + "3, 0.5, null, null); " + RECEIPT
+                 + "('1', 'P1', 'coil', date '2025-01-09', 20, 'folder'),"
+                 " ('2', 'P1', 'coil', date '2025-01-11', 10, 'folder')")
+    assert row_checks.run(shop)["rule"].tolist() == ["received_in_packs"]
+
+
+def test_the_price_of_a_pack_is_told_once_and_as_a_pack(shop):
+    shop.execute(MANY + "update order_lines set unit_price = unit_price / 4; " + PACK + LINE + "3, 5, null, null)")
+    assert row_checks.run(shop)["rule"].tolist() == ["pack_entered_as_pieces"]
+
+
+def test_what_a_remark_suggests_is_never_done(shop):
+    shop.execute(PACK + LINE + "3, 4.8, date '2025-01-09', null)")
+    before = shop.execute("from order_lines").fetchall()
+    assert not row_checks.run(shop).empty and shop.execute("from order_lines").fetchall() == before
+    assert shop.execute("select received_pcs from stock_ledger where part = 'coil'").fetchall() == [(3,)]
 
 
 def test_without_any_hours_or_machines_or_assemblies_nobody_asks_for_them(shop):
