@@ -143,7 +143,7 @@ def health(store):
     """
     from pipeline.reports.topics.health import Health
 
-    return Health(shop.of(store), all_tables.table(store, "records"))
+    return Health(shop.of(store))
 
 
 def record(store):

@@ -3,36 +3,43 @@
 import altair as alt
 
 from pipeline.reports import theme
-from pipeline.reports.charts import axes
+from pipeline.reports.charts import axes, marks
+
+_COUNTS = {
+    "rows that wait": ("rows_waiting", theme.PLUM, "square"),
+    "rows set aside in its files": ("rows_set_aside", theme.STONE, "diamond"),
+    "cells repaired": ("cells_repaired", theme.BLUE, "circle"),
+}
 
 
-def remarks_by_file(remarks):
-    """How many remarks the last load made about each file, by outcome.
+def weeks_recorded(weeks, gaps):
+    """Weeks in which something of each kind was written down, and the stretches without that are too long.
 
     Parameters
     ----------
-    remarks : pandas.DataFrame
-        Columns ``file``, ``outcome`` (``set_aside``, ``repaired``, ``noted``), ``remarks``.
+    weeks : pandas.DataFrame
+        Columns ``kind`` (in words), ``week_on`` (first day), ``records``.
+    gaps : pandas.DataFrame
+        Columns ``kind``, ``from_on``, ``to_on``, ``gap_days``, ``jobs``; may hold no row.
 
     Returns
     -------
-    altair.Chart
-        One row per file in the order of ``remarks``.
+    altair.LayerChart
+        One row per kind in the order of ``weeks``.
     """
-    outcomes = remarks["outcome"].str.replace("_", " ")
-    shown = remarks.assign(outcome=outcomes, layer=outcomes.map(list(theme.OUTCOME_COLOURS).index))
-    return (
-        alt.Chart(shown)
-        .mark_bar(height=14)
-        .encode(
-            axes.rows(shown, "file"),
-            alt.X("remarks:Q", title="remarks", axis=axes.whole_numbers()),
-            alt.Color("outcome:N", **axes.named_colours(theme.OUTCOME_COLOURS)),
-            alt.Order("layer:Q"),
-            tooltip=["file", "outcome", "remarks"],
-        )
-        .properties(height=axes.step(), title="What the load remarked, by file")
+    ticks = alt.Chart(weeks).mark_tick(color=theme.MAIN, thickness=2, height=16).encode(
+        axes.rows(weeks, "kind"),
+        alt.X("week_on:T", title="week in which something was written down"),
+        tooltip=["kind", "week_on", "records"],
     )
+    stretches = alt.Chart(gaps).mark_bar(color=theme.WARNING, opacity=0.75, height=8).encode(
+        axes.rows(weeks, "kind"), alt.X("from_on:T"), alt.X2("to_on"),
+        tooltip=["kind", "from_on", "to_on", "gap_days", "jobs"],
+    )
+    told = "tick: a week with records; bar: a stretch without that its rhythm does not explain"
+    layers = alt.layer(ticks, stretches) if len(gaps) else alt.layer(ticks)
+    title = alt.Title("When was something written down?", subtitle=told)
+    return layers.properties(height=alt.Step(26), width=theme.CHART_WIDTH, title=title)
 
 
 def jobs_recorded(months):
@@ -64,3 +71,27 @@ def jobs_recorded(months):
         )
         .properties(height=170, width=theme.CHART_WIDTH, title="Do delivered jobs say which parts they used?")
     )
+
+
+def loads(trend):
+    """What each load found, and what waited when it was done.
+
+    Parameters
+    ----------
+    trend : pandas.DataFrame
+        One row per load: ``load`` (in words), ``rows_in``, ``rows_set_aside``, ``rows_waiting``, ``cells_repaired``.
+
+    Returns
+    -------
+    altair.HConcatChart
+        One row per load in the order of ``trend``: rows found on the left, the rest on a scale of its own on the right.
+    """
+    rows = alt.Chart(trend).mark_bar(height=12).encode(
+        axes.rows(trend, "load"), alt.X("rows_in:Q", title="rows in its files", axis=axes.whole_numbers(tickCount=3)),
+        tooltip=["load", "rows_in"],
+    ).properties(width=190, height=axes.step())
+    counts = marks.named_points(trend, "load", _COUNTS, "count", title="rows, or cells",
+                                axis=axes.whole_numbers(tickCount=5))
+    counts = counts.encode(alt.Y("load:N", axis=None, sort=None, scale=alt.Scale(domain=axes.names(trend, "load"))))
+    return alt.hconcat(rows, counts.properties(width=300, height=axes.step()), spacing=24).properties(
+        title="What each load found, and what it left waiting")

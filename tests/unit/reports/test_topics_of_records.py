@@ -1,8 +1,7 @@
-"""The pages that speak of the records themselves, on a store of three files."""
+"""The form for takings and counts, and what all tables and notes share, on a store of three files."""
 
 import shutil
 
-import altair as alt
 import pandas as pd
 import pytest
 
@@ -10,66 +9,7 @@ from pipeline.reports import all_tables, notebook
 from pipeline.reports import shop as shops
 from pipeline.reports.tables import Note, Table
 from pipeline.reports.topics import missing
-from pipeline.reports.topics.health import Health
 from pipeline.store import connect, read
-
-
-@pytest.fixture
-def health(small_store):
-    return notebook.health(str(small_store))
-
-
-def test_the_answer_counts_rows_repairs_jobs_and_files(health):
-    assert health.headline.startswith("16 of 17 rows are in, 1 set aside, 0 cells repaired. ")
-    assert "0 of 4 delivered jobs say nothing about parts." in health.headline
-    assert health.headline.endswith("optional files are missing.")
-
-
-def test_the_row_set_aside_is_listed_with_what_was_found(health):
-    rows = health.set_aside.frame
-    assert rows[["file", "line", "value"]].values.tolist() == [["job_parts.csv", 9, "J-009"]]
-
-
-def test_what_did_not_happen_is_said(health):
-    assert health.repaired.text == "Nothing had to be repaired."
-
-
-def test_a_cell_mended_twice_is_one_cell(small_store):
-    cell = {"file": "job_parts.csv", "line": 3, "column": "part", "value": "COI 02 ", "suggestion": "taken as COI-02"}
-    repaired = [{**cell, "rule": rule, "outcome": "repaired"} for rule in ("blanks", "alias")]
-    page = Health(shops.of(str(small_store)), pd.DataFrame(repaired))
-    assert "1 cell repaired." in page.headline
-
-
-def test_every_missing_file_says_what_it_unlocks(health):
-    listed = health.missing.frame
-    assert {"offers.csv", "callbacks.csv", "assemblies.csv"} <= set(listed["file"])
-    assert listed["unlocks"].str.len().min() > 10
-
-
-def test_settings_nobody_gave_are_listed_with_their_defaults(health):
-    rows = health.defaults.frame.set_index("setting")
-    assert rows.loc["labour_rate", "used"] == "60" and "charged per hour" in rows.loc["labour_rate", "note"]
-
-
-def test_rows_of_each_file_add_up(health):
-    rows = health.files.frame
-    assert (rows["rows_in"] == rows["rows_loaded"] + rows["rows_set_aside"]).all()
-
-
-def test_delivered_jobs_are_drawn_by_month(health):
-    assert isinstance(health.delivered_chart, alt.Chart) and isinstance(health.remarks_chart, alt.Chart)
-
-
-def test_a_delivered_job_without_parts_is_counted(small_store, tmp_path):
-    copied = tmp_path / "shop.duckdb"
-    shutil.copy(small_store, copied)
-    with connect.open_write(copied) as connection:
-        connection.execute(
-            "insert into jobs (job, family, scope, delivered_on)"
-            " values ('J-100', 'em', 'fix_only', '2031-02-01')"
-        )
-    assert "1 of 5 delivered jobs say nothing about parts" in notebook.health(str(copied)).headline
 
 
 @pytest.fixture
