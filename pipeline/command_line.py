@@ -92,19 +92,30 @@ def _parser():
     verbs = parser.add_subparsers(metavar="VERB", required=True)
     _add(verbs, _demo)
     _add(verbs, _test, has_places=False)
-    for verb in (_add(verbs, _check), _add(verbs, _load)):
-        verb.add_argument("folder", type=Path, metavar="FOLDER")
+    new = _add(verbs, _new, has_places=False)
+    new.add_argument("folder", type=Path, metavar="DIR")
+    new.add_argument("--xlsx", action="store_true", help="one workbook instead of a file for each kind of record")
+    _add(verbs, _check).add_argument("place", type=Path, metavar="FOLDER_OR_XLSX")
+    load = _add(verbs, _load)
+    load.add_argument("place", type=Path, metavar="FOLDER_OR_XLSX")
+    load.add_argument("--strict", action="store_true", help="load nothing where any row would be set aside")
+    load.add_argument("--replace", action="store_true", help="drop rows loaded before that the folder no longer bears")
     report = _add(verbs, _report)
     many = {"nargs": "+", "action": "extend", "default": []}
     report.add_argument("--only", metavar="NOTEBOOK", help="these notebooks alone", **many)
     report.add_argument("--set", metavar="PARAMETER=VALUE", help="parameters of the notebooks", **many)
     _add(verbs, _open).add_argument("notebook", nargs="?", default="today", metavar="NOTEBOOK")
+    export = _add(verbs, _export)
+    export.add_argument("folder", type=Path, metavar="DIR")
+    export.add_argument("--with-customers", action="store_true", help="keep customer_ref of jobs")
+    _add(verbs, _back_up).add_argument("file", type=Path, metavar="FILE")
+    _add(verbs, _restore).add_argument("file", type=Path, metavar="FILE")
     return parser
 
 
 def _add(verbs, does, has_places=True):
     """Offer a verb; its function's docstring is its help."""
-    verb = verbs.add_parser(does.__name__.lstrip("_"), help=does.__doc__, description=does.__doc__)
+    verb = verbs.add_parser(does.__name__.lstrip("_").replace("_", "-"), help=does.__doc__, description=does.__doc__)
     verb.set_defaults(verb=does)
     if has_places:
         verb.add_argument("--shop", type=Path, metavar="FILE", help="the store, a DuckDB file")
@@ -129,23 +140,34 @@ def _test(request, tell):
     return suite.run(request.pytest_words)
 
 
+def _new(request, tell):
+    """Make a blank shop folder, or a blank workbook, with an example row for each kind of record."""
+    from pipeline.ingest import starter
+
+    made = (starter.write_workbook if request.xlsx else starter.write_folder)(request.folder)
+    _tell_all(made, tell)
+    return 0
+
+
 def _check(request, tell):
     """Read and validate a shop folder, writing nothing but the list of records (OUT/tables/records.csv)."""
     from pipeline.ingest import shop_folder
 
-    found = shop_folder.check(request.folder, _out(request), request.shop)
+    found = shop_folder.check(request.place, _out(request), request.shop)
     _tell_all(found, tell)
     return found.exit_code
 
 
 def _load(request, tell):
-    """Take a shop folder into the store (FOLDER.duckdb beside it unless told)."""
+    """Take a shop folder or workbook into the store (FOLDER.duckdb beside it unless told)."""
     from pipeline.ingest import shop_folder
 
-    shop_file = request.shop or _beside(request.folder)
-    loaded = shop_folder.load(request.folder, shop_file, _out(request))
+    shop_file = request.shop or _beside(request.place)
+    terms = shop_folder.Terms(is_strict=request.strict, is_replacing=request.replace)
+    loaded = shop_folder.load(request.place, shop_file, _out(request), terms)
     _tell_all(loaded, tell)
-    tell(f"Next: {_command('report', shop_file, request.out)}")
+    if not loaded.exit_code:
+        tell(f"Next: {_command('report', shop_file, request.out)}")
     return loaded.exit_code
 
 
@@ -160,6 +182,31 @@ def _open(request, tell):
     from pipeline.reports import lab
 
     lab.open_notebook(_store(request, "open"), _out(request), request.notebook, tell)
+    return 0
+
+
+def _export(request, tell):
+    """Write everything the store holds back as a shop folder (of the store out/shop.duckdb unless told)."""
+    from pipeline.ingest import export
+
+    _tell_all(export.export(_store(request, "export"), request.folder, request.with_customers), tell)
+    return 0
+
+
+def _back_up(request, tell):
+    """Write the whole shop into one checksummed file (of the store out/shop.duckdb unless told)."""
+    from pipeline.ingest import back_up
+
+    now = datetime.datetime.now().replace(microsecond=0)
+    _tell_all(back_up.back_up(_store(request, "back-up"), request.file, now), tell)
+    return 0
+
+
+def _restore(request, tell):
+    """Put a back-up's store in place (out/shop.duckdb unless told); a store that is there is kept beside it."""
+    from pipeline.ingest import back_up
+
+    _tell_all(back_up.restore(request.file, request.shop or _out(request) / "shop.duckdb"), tell)
     return 0
 
 
@@ -184,13 +231,13 @@ def _out(request):
     return request.out or Path("out")
 
 
-def _beside(folder):
+def _beside(place):
     """`my-shop` is kept in `my-shop.duckdb` beside it, so that two shops in one place never share a store."""
-    whole = folder.resolve()
-    shop_file = whole.parent / f"{whole.name}.duckdb"
-    if whole.is_dir() and not os.access(whole.parent, os.W_OK):
+    whole = place.resolve()
+    shop_file = whole.parent / f"{whole.stem if whole.is_file() else whole.name}.duckdb"
+    if whole.exists() and not os.access(whole.parent, os.W_OK):
         raise StoreError(f"{whole.parent} cannot be written to. Say where the store goes with --shop FILE.")
-    return folder.with_name(shop_file.name) if folder.name == whole.name else shop_file  # as the user wrote it
+    return place.with_name(shop_file.name) if place.name == whole.name else shop_file  # as the user wrote it
 
 
 def _store(request, verb):

@@ -29,7 +29,7 @@ BAD = [
     ("job_parts", "J1,lamp,1,soon", "used_on", "date", "wanted a day as 2025-03-09"),
     ("job_parts", "J1,lamp,1,2025-13-01", "used_on", "date", "wanted a day as 2025-03-09"),
     ("job_parts", "J1,lomp,1,2025-01-10", "part", "unknown_part", "did you mean lamp?"),
-    ("job_parts", "J1,xyzzy,1,2025-01-10", "part", "unknown_part", "add it to parts.csv or mend the spelling"),
+    ("job_parts", "J1,xyzzy,1,2025-01-10", "part", "unknown_part", "add it to parts or mend the spelling"),
     ("job_parts", "J_1!x,lamp,1,2025-01-10", "job", "unknown_job", "did you mean J1?"),
     ("job_parts", ",lamp,1,2025-01-10", "job", "required", "a value is required"),
     ("jobs", "J9,em,full,,", "scope", "allowed_values", "wanted one of fix_only, refresh, thorough"),
@@ -45,7 +45,7 @@ BAD = [
     ("offers", "north,lamp,10,99999999999999999,1,", "pack_price", "number", "wanted a number with a decimal point"),
     ("offers", 'north,lamp,10,"1,234",1,', "pack_price", "number", "wanted a number with a decimal point"),
     ("offers", "north,lamp,10,-1,1,", "pack_price", "range", "0 or more"),
-    ("offers", "south,lamp,10,1,1,", "vendor", "unknown_vendor", "add it to vendors.csv or mend the spelling"),
+    ("offers", "south,lamp,10,1,1,", "vendor", "unknown_vendor", "add it to vendors or mend the spelling"),
     ("job_hours", "J1,1e999,,", "hours", "number", "wanted a number"),
     ("job_hours", "J1,0,,", "hours", "range", "more than 0"),
     ("companions", ",sleeve,1", "trigger_part", "required", "wanted a value in trigger_part or trigger_wear_class"),
@@ -87,7 +87,7 @@ def test_every_bad_row_is_out_and_every_other_row_in(all_bad):
     assert told["rows_set_aside"].sum() == len(BAD)
     for name, text in small_shop.WHOLE.items():
         good, bad = text.count("\n") - 1, sum(name == file for file, *_ in BAD)
-        assert tuple(told.loc[f"{name}.csv"]) == (good + bad, good, bad)
+        assert tuple(told.loc[f"{name}.csv"]) == (good + bad, good, bad, name)
     assert small_shop.records(store) == small_shop.records(all_good(store))
 
 

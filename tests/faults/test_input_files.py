@@ -50,8 +50,9 @@ def test_an_empty_folder_is_refused_for_a_filled_store_too(shop, tmp_path):
 
 
 def test_a_folder_that_is_not_there_and_a_file_in_its_place(tmp_path):
-    (tmp_path / "shop.xlsx").write_bytes(b"PK")
-    for path, words in ((tmp_path / "nowhere", "no such folder"), (tmp_path / "shop.xlsx", "a file, not a folder")):
+    (tmp_path / "shop.txt").write_text("parts: coil, lamp", encoding="utf-8")
+    for path, words in ((tmp_path / "nowhere", "no such folder. Wanted a shop folder with parts.csv, jobs.csv and"),
+                        (tmp_path / "shop.txt", "shop.txt: this is text, not a workbook")):
         with pytest.raises(RecordsError, match=words):
             shop_folder.load(path, tmp_path / "s.duckdb", tmp_path / "out")
     assert not (tmp_path / "s.duckdb").exists()
@@ -223,10 +224,16 @@ def test_extra_columns_are_kept_remarked_and_a_misspelt_one_is_asked_about(tmp_p
 
 def test_files_of_no_contract_are_left_alone_and_remarked(shop):
     folder, store = shop
-    small_shop.write(folder, {"ideas.csv": "a\n1\n", "readme.txt": "hello", "shop.xlsx": b"PK", "job_part.csv": "x\n"})
+    small_shop.write(folder, {"ideas.csv": "a\n1\n", "readme.txt": "hello", "old.xlsx": b"PK", "job_part.csv": "x\n"})
     _, summary = small_shop.load(folder, shop_file=store)
     noted = {e["file"] for e in small_shop.entries(summary, "noted", rule="unknown_file")}
-    assert noted == {"ideas.csv", "shop.xlsx", "job_part.csv"}
+    assert noted == {"ideas.csv", "old.xlsx", "job_part.csv"}
+
+
+def test_a_workbook_among_the_files_is_not_chosen_for_them(shop):
+    folder, store = shop
+    small_shop.write(folder, {"shop.xlsx": b"PK"})
+    assert "job_parts.csv and shop.xlsx are both here; wanted one of the two kinds" in refused(folder, store)
 
 
 def test_odd_line_separators_inside_a_cell_do_not_split_the_row(tmp_path):

@@ -210,7 +210,7 @@ def test_a_first_load_that_fails_leaves_no_store_behind(shop, tmp_path, monkeypa
 def test_what_duckdb_refuses_is_said_in_words(shop, monkeypatch):
     folder, store = shop
     before = small_shop.contents(store)
-    monkeypatch.setattr(merge, "merge", lambda connection, given: connection.execute("insert into parts values (1)"))
+    monkeypatch.setattr(merge, "merge", lambda connection: connection.execute("insert into parts values (1)"))
     with pytest.raises(StoreError, match="could not be written .* The shop is as it was"):
         small_shop.load(folder)
     assert small_shop.contents(store) == before
@@ -273,8 +273,8 @@ import sys
 from pipeline.ingest import shop_folder
 from pipeline.store import merge
 whole = merge.merge
-def slow(connection, given):
-    whole(connection, given)
+def slow(connection):
+    whole(connection)
     print("merged", flush=True)
     connection.execute("select count(*) from range(3000000000) a where hash(a.range) % 7 = 3").fetchall()
 merge.merge = slow

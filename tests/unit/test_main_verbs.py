@@ -7,6 +7,7 @@ import pytest
 
 from pipeline import __main__ as command
 from pipeline import bootstrap, command_line
+from pipeline.ingest.shop_folder import Terms
 
 
 class Result:
@@ -47,7 +48,7 @@ def test_check_reads_and_says_what_it_found(made, stand_in, capsys):
 def test_load_keeps_the_store_beside_the_folder_and_says_what_to_type_next(made, stand_in, capsys):
     stand_in("ingest.shop_folder.load", Result("loaded"))
     assert command.main(["load", "my shop"]) == 0
-    assert made == [(Path("my shop"), Path("my shop.duckdb"), Path("out"))]
+    assert made == [(Path("my shop"), Path("my shop.duckdb"), Path("out"), Terms())]
     said = capsys.readouterr().out.splitlines()
     program = "py" if os.name == "nt" else "python3"
     assert said == ["loaded", f"Next: {program} -m pipeline report --shop 'my shop.duckdb'"]
@@ -56,7 +57,7 @@ def test_load_keeps_the_store_beside_the_folder_and_says_what_to_type_next(made,
 def test_load_into_a_named_store_and_place(made, stand_in, capsys):
     stand_in("ingest.shop_folder.load", Result())
     command.main(["load", "my-shop", "--shop", "a.duckdb", "--out", "pages"])
-    assert made == [(Path("my-shop"), Path("a.duckdb"), Path("pages"))]
+    assert made == [(Path("my-shop"), Path("a.duckdb"), Path("pages"), Terms())]
     assert capsys.readouterr().out.endswith("-m pipeline report --shop a.duckdb --out pages\n")
 
 
@@ -139,3 +140,55 @@ def test_demo_loads_the_invented_shop_and_reports_on_it(made, stand_in, words, o
     assert made[0] == (command_line.DEMO_FOLDER, out_dir / "shop.duckdb", out_dir)
     assert made[1][:4] == (out_dir / "shop.duckdb", out_dir, [], {})
     assert capsys.readouterr().out == "loaded\nOpen index.html\n"
+
+
+@pytest.mark.parametrize(("words", "terms"), [
+    (["--strict"], Terms(is_strict=True)), (["--replace"], Terms(is_replacing=True)),
+    (["--strict", "--replace"], Terms(is_strict=True, is_replacing=True))])
+def test_load_passes_its_terms_on(made, stand_in, words, terms):
+    stand_in("ingest.shop_folder.load", Result())
+    command.main(["load", "my-shop", *words])
+    assert made[0][3] == terms
+
+
+def test_a_load_that_was_refused_names_no_next_command(made, stand_in, capsys):
+    stand_in("ingest.shop_folder.load", Result("Nothing was loaded", exit_code=1))
+    assert command.main(["load", "my-shop", "--strict"]) == 1
+    assert capsys.readouterr().out == "Nothing was loaded\n"
+
+
+def test_a_workbook_is_kept_in_a_store_beside_it(made, stand_in, tmp_path):
+    (tmp_path / "books").mkdir()
+    (tmp_path / "books" / "shop.xlsx").write_bytes(b"")
+    stand_in("ingest.shop_folder.load", Result())
+    command.main(["load", "books/shop.xlsx"])
+    assert made[0][:2] == (Path("books/shop.xlsx"), Path("books/shop.duckdb"))
+
+
+@pytest.mark.parametrize(("words", "maker"), [([], "write_folder"), (["--xlsx"], "write_workbook")])
+def test_new_makes_a_folder_or_a_workbook(made, stand_in, capsys, words, maker):
+    stand_in(f"ingest.starter.{maker}", Result("made"))
+    assert command.main(["new", "my-shop", *words]) == 0
+    assert made == [(Path("my-shop"),)] and capsys.readouterr().out == "made\n"
+
+
+@pytest.mark.parametrize(("words", "with_customers"), [([], False), (["--with-customers"], True)])
+def test_export_leaves_customers_out_unless_asked(made, stand_in, words, with_customers):
+    stand_in("ingest.export.export", Result("written"))
+    assert command.main(["export", "copy", "--shop", "a.duckdb", *words]) == 0
+    assert made == [(Path("a.duckdb"), Path("copy"), with_customers)]
+
+
+def test_back_up_and_restore_name_store_and_file(made, stand_in):
+    stand_in("ingest.back_up.back_up", Result())
+    stand_in("ingest.back_up.restore", Result())
+    assert command.main(["back-up", "a.zip", "--shop", "a.duckdb"]) == 0
+    assert command.main(["restore", "a.zip", "--out", "pages"]) == 0
+    assert made[0][:2] == (Path("a.duckdb"), Path("a.zip")) and made[0][2].microsecond == 0
+    assert made[1] == (Path("a.zip"), Path("pages") / "shop.duckdb")
+
+
+@pytest.mark.parametrize("verb", ["export", "back-up"])
+def test_what_needs_a_store_says_where_it_looked(made, capsys, verb):
+    assert command.main([verb, "copy"]) == 1
+    assert "there is no store here" in capsys.readouterr().err

@@ -6,6 +6,7 @@ import re
 import pytest
 
 from pipeline.demo import truth, write
+from pipeline.ingest import corrections
 from pipeline.store import catalogue
 
 
@@ -20,7 +21,8 @@ def dictionary(root):
         elif line.startswith("## "):
             name = None
         cells = [cell.strip() for cell in line.strip("|").split("|")] if line.startswith("|") else []
-        if name and len(cells) == 3 and cells[0] not in ("column", "key", "---"):
+        is_head = cells[:2] in (["column", "unit"], ["key", "unit"]) or cells[:1] == ["---"]
+        if name and len(cells) == 3 and not is_head:
             files[name].append((cells[0].rstrip("*"), cells[0].endswith("*"), cells[1], cells[2]))
     return files
 
@@ -31,7 +33,11 @@ def columns(dictionary, name):
 
 
 def test_it_has_every_file_of_the_store(dictionary):
-    assert set(dictionary) == set(catalogue.tables())
+    assert set(dictionary) == {*catalogue.tables(), "corrections"}
+
+
+def test_it_has_every_column_of_corrections(dictionary):
+    assert columns(dictionary, "corrections") == list(corrections.COLUMNS)
 
 
 @pytest.mark.parametrize("name", sorted(catalogue.tables()))

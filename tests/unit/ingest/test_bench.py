@@ -63,8 +63,8 @@ def test_a_day_may_be_unknown(store):
 
 
 @pytest.mark.parametrize(("words", "said"), [
-    ({"job": "J 9"}, "job is 'J 9'; wanted a job listed in jobs.csv; did you mean J1, J2 or J3?"),
-    ({"part": "sleve"}, "part is 'sleve'; wanted a part listed in parts.csv; did you mean sleeve?"),
+    ({"job": "J 9"}, "job is 'J 9'; wanted a job listed in jobs; did you mean J1, J2 or J3?"),
+    ({"part": "sleve"}, "part is 'sleve'; wanted a part listed in parts; did you mean sleeve?"),
     ({"part": ""}, "part is empty; a value is required here"),
     ({"qty_pcs": 0}, "qty_pcs is '0'; wanted a whole number of pieces, not 0"),
     ({"qty_pcs": 1.5}, "qty_pcs is '1.5'; wanted a whole number of pieces"),

@@ -49,3 +49,38 @@ def test_a_quote_that_swallows_rows_is_refused_where_it_opens():
     text = "".join(["part,description,shelf,keep\n", 'a,"open,A,auto\n', "b,x,A,auto\n" * 3, 'c,1/2",A,auto\n'])
     with pytest.raises(RecordsError, match="^parts.csv line 2: a quote opens here"):
         csv_text.rows_of(text, "parts.csv", KNOWN)
+
+
+SWALLOWING = 'a,b,x,y,z\n1,2,3,4,5\n'
+
+
+def test_a_cell_of_many_lines_and_separators_is_a_cell_where_the_whole_header_is_quoted():
+    # So a program writes; an export does wherever a cell holds a line break.
+    header = '"part","description","shelf","keep"'
+    text = f'{header}\n"a","{SWALLOWING}","A","auto"\nb,"{SWALLOWING}",,\n'
+    rows, lines = csv_text.rows_of(text, "parts.csv", KNOWN)
+    assert [row[1] for row in rows] == ["description", SWALLOWING, SWALLOWING] and lines == [1, 2, 5]
+
+
+@pytest.mark.parametrize("header", ['part,description,shelf,keep', '"part","description","shelf",keep',
+                                    'part,"description","shelf","keep"', ' "part","description","shelf","keep"'])
+def test_it_is_refused_where_any_cell_of_the_header_is_not_quoted(header):
+    with pytest.raises(RecordsError, match="^parts.csv line 2: a quote opens here"):
+        csv_text.rows_of(f'{header}\n"a","{SWALLOWING}","A","auto"\n', "parts.csv", KNOWN)
+
+
+@pytest.mark.parametrize("separator", [",", ";", "\t"])
+@pytest.mark.parametrize("before", ["", "\n\r\n"])
+@pytest.mark.parametrize("name", ["shelf", 'in "quotes"', "two\nlines", "a,b;c"])
+def test_a_quoted_header_is_known_whatever_its_separator_and_names(separator, before, name):
+    header = separator.join(f'"{cell.replace(chr(34), chr(34) * 2)}"' for cell in ("part", "description", name, "keep"))
+    cell = "one\n" + separator * 9
+    rows, _ = csv_text.rows_of(f'{before}{header}\n"a"{separator}"{cell}"\n', "parts.csv", KNOWN)
+    assert rows == [["part", "description", name, "keep"], ["a", cell]]
+
+
+@pytest.mark.parametrize("rows", ['"a","open,"A","auto"\n"b","x","A","auto"\n', '"a","open\n"b","x","A","auto"\n',
+                                  '"a","open","A","auto\n"b","x","A","auto"\n', '"a","open","A","auto\n'])
+def test_an_open_quote_shows_at_the_next_one_where_every_cell_is_quoted(rows):
+    with pytest.raises(RecordsError, match="^parts.csv line 2: a quote opens here"):
+        csv_text.rows_of(f'"part","description","shelf","keep"\n{rows}', "parts.csv", KNOWN)

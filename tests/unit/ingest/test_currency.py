@@ -5,7 +5,7 @@ import pytest
 
 from pipeline.ingest import currency
 from pipeline.ingest.currency import Currency
-from pipeline.ingest.read import RawTable
+from pipeline.ingest.raw_table import RawTable
 from pipeline.store import connect
 
 EUR, USD = Currency("EUR", True), Currency("USD", False)

@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from pipeline.ingest.identifiers import Known, distinct, fold
-from pipeline.ingest.read import RawTable
+from pipeline.ingest.raw_table import RawTable
 from pipeline.store import catalogue, connect
 
 TABLES = catalogue.tables()
@@ -100,3 +100,51 @@ def test_an_empty_alias_does_not_fill_empty_cells():
 def test_distinct_identifiers():
     assert distinct(pd.Series([" em", "EM", "", "ss ", "em"], dtype=object)).tolist() == ["em", "ss"]
     assert distinct(pd.Series([" ", ""], dtype=object)).tolist() == []
+
+
+def test_what_the_store_once_held_is_spelled_as_it_was_then():
+    once = {"jobs": pd.DataFrame({"job": ["Job 1"]})}
+    with connect.open_memory() as connection:
+        names = Known(connection, {"jobs": raw("jobs", job=["JOB 1", "J2"])}, once_stored=once)
+    assert spelled(names, "job_parts", "job", "job 1", "j2") == ["Job 1", "J2"]
+
+
+def test_a_folder_that_stands_for_the_whole_store_brings_its_own_aliases_and_currency():
+    stored = ["insert into parts (part, description) values ('coil', 'c'), ('lamp', 'l')",
+              "insert into aliases values ('one', 'lamp', null)",
+              "insert into shop (key, value) values ('currency', 'CHF')",
+              "insert into loads values (1, now()::timestamp, 'f', 'd')"]
+    with connect.open_memory() as connection:
+        for statement in stored:
+            connection.execute(statement)
+        names = Known(connection, {"aliases": raw("aliases", alias=["two"], part=["coil"])}, is_alone=True)
+        beside = Known(connection, {})
+    assert unaliased(names, "job_parts", "part", "one", "two") == ["one", "coil"]
+    assert (names.currency.code, names.currency.is_given, names.currency.before) == ("USD", False, "CHF")
+    assert unaliased(beside, "job_parts", "part", "one") == ["lamp"] and beside.currency.code == "CHF"
+
+
+def respelled(table, statements, *tables):
+    with connect.open_memory() as connection:
+        for statement in statements:
+            connection.execute(statement)
+        return Known(connection, {t.name: t for t in tables}).respelled(connection, TABLES[table])
+
+
+def test_what_a_register_spells_otherwise_is_respelled_where_it_is_stored():
+    stored = ["insert into families values ('em', 'EM', null, null)",
+              "insert into parts (part, description) values ('coil', 'c')",
+              "insert into jobs (job, family, scope, machine) values ('J1', 'em', 'refresh', 'm 1')",
+              "insert into job_parts (row_hash, job, part, qty_pcs, assembly, recorded_in) values"
+              " ('h', 'J1', 'coil', 1, 'FLIPPER', 'folder'), ('i', 'J1', 'coil', 1, 'flipper', 'folder'),"
+              " ('j', 'J1', 'coil', 1, 'Bumper', 'folder'), ('k', 'J1', 'coil', 1, null, 'folder')"]
+    register = raw("assemblies", assembly=["Flipper"])
+    assert respelled("job_parts", stored, register) == {"assembly": {"FLIPPER": "Flipper", "flipper": "Flipper"}}
+    assert respelled("jobs", stored, raw("machines", machine=["M 1"], family=["em"])) == {"machine": {"m 1": "M 1"}}
+    assert respelled("job_parts", stored) == {} and respelled("jobs", stored, register) == {}
+
+
+def test_identifiers_asked_for_in_another_spelling_are_given_as_shown():
+    names = known(raw("parts", part=["Coil"], description=["c"]))
+    assert names.shown("parts", {"COIL", "lamp"}) == {"Coil", "lamp"}
+    assert names.shown("parts", None) == set() and names.shown("job_parts", {"x"}) == set()

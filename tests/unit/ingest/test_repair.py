@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from pipeline.ingest.identifiers import Known
-from pipeline.ingest.read import RawTable
+from pipeline.ingest.raw_table import RawTable
 from pipeline.ingest.repair import repair
 from pipeline.store import connect
 

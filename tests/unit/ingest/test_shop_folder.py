@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.ingest import bench, shop_folder
 from pipeline.store import connect, read
-from tests.support import small_shop
+from tests.support import small_shop, workbooks
 
 
 @pytest.fixture(scope="module")
@@ -88,18 +88,34 @@ def test_a_file_in_two_halves_gives_the_store_of_the_whole(tmp_path):
     small_shop.load(tmp_path / "one", small_shop.LEAST | {"job_parts": header + "".join(rows[:2])}, halves)
     _, summary = small_shop.load(tmp_path / "two", {"job_parts": header + "".join(rows[1:])}, halves)
     assert small_shop.records(halves) == small_shop.records(store)
-    assert summary.files.values.tolist() == [["job_parts.csv", 3, 3, 0]]
+    assert summary.files.values.tolist() == [["job_parts.csv", 3, 3, 0, "job_parts"]]
 
 
-def test_rows_that_vanished_are_kept_and_remarked(tmp_path):
+def test_rows_that_vanished_are_kept_and_remarked_one_by_one(tmp_path):
     store, _ = small_shop.load(tmp_path / "shop", small_shop.WHOLE)
     changed = {"job_parts": small_shop.WHOLE["job_parts"].replace("J3,lamp,12", "J3,lamp,10"),
-               "parts": "part,description\nlamp,Lamp\nfli-coil,Flipper coil\nsleeve,Coil sleeve\nnew,New\n"}
+               "parts": "part,description\nlamp,Lamp\nfli-coil,Flipper coil\nsleeve,Coil sleeve\nnew,New\n",
+               "photos": "job,file\n", "wear": "wear_class,shape\nsleeve,2\n"}
     _, summary = small_shop.load(tmp_path / "shop", changed)
-    (remark,) = small_shop.entries(summary, "noted", rule="vanished")
-    assert remark["file"] == "job_parts.csv" and remark["value"] == "1 rows of earlier loads"
-    assert remark["suggestion"].endswith("a row changed in the file now counts beside its older self")
+    remarks = {e["file"]: (e["value"], e["suggestion"]) for e in small_shop.entries(summary, "noted", rule="vanished")}
+    assert {file: value for file, (value, _) in remarks.items()} == {
+        "job_parts.csv": "job J3, part lamp, qty_pcs 12, used_on 2025-04-05",
+        "photos.csv": "job J3, file pictures/j3-1.jpg, taken_on 2025-04-02",
+        "wear.csv": "wear_class coil, median_plays_new 200000.0, shape 1.5"}
+    assert remarks["job_parts.csv"][1] == (
+        "loaded earlier, and not in this file, or set aside in it; kept as it was; a row changed in the file now counts"
+        " beside its older self; --replace drops such rows")
+    assert remarks["photos.csv"][1] == (
+        "loaded earlier, and not in this file, or set aside in it; kept as it was; --replace drops such rows")
     assert small_shop.rows(store, "select qty_pcs from job_parts where job = 'J3' order by 1") == [(10,), (12,)]
+    assert ("photos.csv: job J3, file pictures/j3-1.jpg, taken_on 2025-04-02: loaded earlier, and not in this file, or "
+            "set aside in it; kept as it was; --replace drops such rows.") in summary.lines()
+
+
+def test_a_file_that_is_not_in_the_folder_has_lost_no_row(tmp_path):
+    small_shop.load(tmp_path / "shop", small_shop.WHOLE)
+    _, summary = small_shop.load(tmp_path / "piece", {"parts": small_shop.WHOLE["parts"]}, tmp_path / "shop.duckdb")
+    assert small_shop.entries(summary, "noted", rule="vanished") == []
 
 
 def test_a_row_set_aside_once_mended_is_in(tmp_path):
@@ -109,6 +125,7 @@ def test_a_row_set_aside_once_mended_is_in(tmp_path):
     assert not small_shop.entries(summary)
     assert small_shop.rows(store, "select part from job_parts where part ilike 'new'") == [("New",)]
     assert small_shop.rows(store, "select load_no, file, line from set_aside_rows") == [(1, "job_parts.csv", 6)]
+    assert "job_parts.csv: 5 of 5 rows loaded" in summary.lines()
 
 
 def test_a_row_that_turned_bad_leaves_what_the_store_has(tmp_path):
@@ -160,7 +177,7 @@ def test_check_counts_the_stores_rows_as_known_and_leaves_it_alone(tmp_path):
     before = store.read_bytes()
     more = small_shop.write(tmp_path / "more", {"job_parts": "job,part,qty_pcs\nJ1,lamp,2\nJ1,none,2\n"})
     summary = shop_folder.check(more, tmp_path / "out", store)
-    assert summary.files.values.tolist() == [["job_parts.csv", 2, 1, 1]] and summary.exit_code == 1
+    assert summary.files.values.tolist() == [["job_parts.csv", 2, 1, 1, "job_parts"]] and summary.exit_code == 1
     assert store.read_bytes() == before
     assert shop_folder.check(small_shop.write(tmp_path / "all", small_shop.LEAST), tmp_path / "out",
                              tmp_path / "none.duckdb").exit_code == 0
@@ -170,3 +187,31 @@ def test_loads_are_numbered_and_name_their_folder(tmp_path):
     for n, text in enumerate(itertools.repeat(small_shop.LEAST["parts"], 3)):
         store, _ = small_shop.load(tmp_path / "shop", small_shop.LEAST | {"parts": text + "\n" * n})
     assert small_shop.rows(store, "select load_no, folder from loads order by 1") == [(n, "shop") for n in (1, 2, 3)]
+
+
+def test_the_log_names_a_workbook_and_its_sheets(tmp_path):
+    book = workbooks.from_folder(small_shop.write(tmp_path / "shop", small_shop.LEAST), tmp_path / "mine.xlsx")
+    summary = shop_folder.load(book, tmp_path / "s.duckdb", tmp_path / "out")
+    assert small_shop.rows(tmp_path / "s.duckdb", "select folder from loads") == [("mine.xlsx",)]
+    assert small_shop.rows(tmp_path / "s.duckdb", "select file, holds from load_files order by 2") == [
+        (f"mine.xlsx, sheet {name}", name) for name in ("job_parts", "jobs", "parts")]
+    assert "mine.xlsx, sheet parts: 3 of 3 rows loaded" in summary.lines()
+
+
+def test_rows_that_wait_are_told_with_the_workbook_to_mend_them_in(tmp_path):
+    files = small_shop.with_rows(small_shop.LEAST, "job_parts", "J1,none,1,2025-01-10")
+    _, first = small_shop.load(tmp_path / "shop", files)
+    book = tmp_path / "shop-out" / "tables" / "set_aside_1.xlsx"
+    assert first.notes[-1] == (f"1 row waits in {book}, the faults marked: mend them there and load that workbook, or "
+                               "mend the files and load them again.")
+    assert book.is_file()
+    _, second = small_shop.load(tmp_path / "shop")
+    assert len(second.notes) == 1 and list(book.parent.glob("*.xlsx")) == [book]
+    _, third = small_shop.load(tmp_path / "shop", small_shop.with_rows(files, "job_parts", "J1,no,1,"))
+    assert third.notes[-1].startswith(f"2 rows wait in {book.with_name('set_aside_2.xlsx')}, the faults marked")
+
+
+def test_a_header_only_required_file_counts_as_loaded_for_the_next_piece(tmp_path):
+    store, _ = small_shop.load(tmp_path / "one", small_shop.LEAST | {"job_parts": "job,part,qty_pcs\n"})
+    small_shop.load(tmp_path / "two", {"counts": "part,counted_on,qty_pcs\nlamp,2025-01-01,3\n"}, store)
+    assert small_shop.rows(store, "select qty_pcs from counts") == [(3,)]

@@ -39,7 +39,7 @@ def test_near_misses_are_asked_about_and_others_told_where_to_go(connection):
     )
     suggest.suggest(connection, found, Names(part=["lamp", "lamp-12", "coil"]), {})
     assert found["suggestion"].tolist() == [
-        "wanted; did you mean lamp?", "wanted; add it to parts.csv or mend the spelling", "wanted",
+        "wanted; did you mean lamp?", "wanted; add it to parts or mend the spelling", "wanted",
         "wanted; did you mean lamp-12?", "wanted"]
     assert found["rule"].tolist() == ["unknown_part", "unknown_part", "not_zero", "unknown_part", "unknown_key"]
 

@@ -75,16 +75,65 @@ def test_remarks_are_one_line_for_each_file_and_kind():
         "jobs.csv: J1: no hours. And 1 more remark `no_hours`."]
 
 
+def files(*rows):
+    return pd.DataFrame(rows, columns=["file", "rows_in", "rows_loaded", "rows_set_aside", "holds"])
+
+
 def test_the_whole_summary_and_its_exit_code():
-    files = pd.DataFrame([("a.csv", 1234, 1233, 1), ("b.csv", 2, 2, 0)],
-                         columns=["file", "rows_in", "rows_loaded", "rows_set_aside"])
+    found = files(("a.csv", 1234, 1233, 1, "a"), ("b.csv", 2, 2, 0, "b"))
     twice = entries(
         ("a.csv", 5, "part", " x", "blanks", "x"), ("a.csv", 5, "part", "x", "alias", "y"), outcome="repaired"
     )
-    told = summary.LoadSummary("shop", files, twice, "check", notes=["The end."])
+    told = summary.LoadSummary("shop", found, twice, "check", notes=["The end."])
     assert told.lines() == ["a.csv: 1,233 of 1,234 rows would load, 1 set aside", "b.csv: 2 of 2 rows would load",
                             "1 cell was repaired, listed with before and after.", "The end."]
     assert told.exit_code == 1
-    told = summary.LoadSummary("shop", files, records.gathered([]), "load", is_unchanged=True)
+    told = summary.LoadSummary("shop", found, records.gathered([]), "load", is_unchanged=True)
     assert told.lines()[-1] == "shop is the same as when it was last loaded: nothing changed." and told.exit_code == 0
-    assert summary.LoadSummary("shop", files.iloc[1:], records.gathered([]), "check").exit_code == 0
+    assert summary.LoadSummary("shop", found.iloc[1:], records.gathered([]), "check").exit_code == 0
+
+
+@pytest.mark.parametrize(("names", "line"), [
+    ("a", "No rows in a."), ("abc", "No rows in a, b, c."), ("abcde", "No rows in a, b, c and 2 more.")])
+def test_files_without_a_row_share_a_line(names, line):
+    found = files(*[(f"{name}.csv", 0, 0, 0, name) for name in names], ("parts.csv", 1, 1, 0, "parts"))
+    assert summary.LoadSummary("shop", found, records.gathered([]), "load").lines() == [
+        "parts.csv: 1 of 1 rows loaded", line]
+
+
+def test_what_became_of_rows_of_earlier_loads_is_told_table_by_table():
+    earlier = [("jobs", 1, 0, 0), ("parts", 0, 0, 0), ("job_parts", 2000, 1, 3), ("counts", 0, 4, 1)]
+    told = summary.LoadSummary("shop", files(), records.gathered([]), "load", earlier=earlier)
+    assert told.lines() == [
+        "jobs, loaded earlier: 1 row set aside then is in now.",
+        "job_parts, loaded earlier: 2,000 rows set aside then are in now.",
+        "job_parts, loaded earlier: 1 row set aside then still waits.",
+        "job_parts, loaded earlier: 3 rows no longer hold and are set aside.",
+        "counts, loaded earlier: 4 rows set aside then still wait.",
+        "counts, loaded earlier: 1 row no longer holds and is set aside."]
+    assert (told.newly_set_aside, told.exit_code) == (4, 0)
+    told.verb = "check"
+    assert told.exit_code == 1
+
+
+def test_rows_that_only_wait_on_are_no_news_for_check_or_a_strict_load():
+    found = files(("a.csv", 1, 1, 0, "a"))
+    told = summary.LoadSummary("shop", found, records.gathered([]), "check", earlier=[("jobs", 0, 7, 0)])
+    assert (told.newly_set_aside, told.exit_code) == (0, 0)
+
+
+def test_a_strict_load_that_was_refused_says_so_and_ends_with_one():
+    found = files(("a.csv", 3, 1, 2, "a"))
+    told = summary.LoadSummary("shop", found, records.gathered([]), "load", is_refused=True)
+    assert told.lines() == [
+        "a.csv: 1 of 3 rows would load, 2 set aside",
+        "Nothing was loaded: 2 rows would be set aside, and --strict allows none. The shop is as it was. "
+        "Mend them, or load without --strict."]
+    assert told.exit_code == 1
+
+
+def test_rows_of_the_store_have_no_lines_to_name():
+    found = entries(*[("jobs (in the store)", -n, "family", "zz", "unknown_family", "list it") for n in (1, 2)],
+                    ("parts (in the store)", -4, "part", "x", "rule", "why"))
+    assert summary.set_aside_lines(found) == ["jobs (in the store) 2 rows: family is 'zz'; list it. Set aside.",
+                                              "parts (in the store) 1 row: part is 'x'; why. Set aside."]
