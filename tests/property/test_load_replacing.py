@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from pipeline.store import catalogue, connect
 from tests.support import any_folder, one_spelling, small_shop
 
-LOADS = settings(max_examples=4, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+LOADS = settings(max_examples=3, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 FOLDERS = one_spelling.FOLDERS
 # What was recorded at the bench, with the rows it names; no generated folder knows these names.
 NOTEBOOK = {
@@ -22,19 +22,20 @@ NOTEBOOK = {
 
 
 def held_after(*loads):
-    """Shop tables and rows that wait after loads, each a folder of CSV texts and the terms it is loaded on."""
+    """After each load, a folder of CSV texts and the terms it is loaded on: shop tables, rows that wait, what was taken."""
+    found = []
     with tempfile.TemporaryDirectory() as made, connect.open_memory() as connection:
         for n, (files, terms) in enumerate(loads):
             taken = small_shop.laid(connection, Path(made) / str(n), files, **terms)
-        return small_shop.held(connection), small_shop.waits(connection), taken
+            found.append((small_shop.held(connection), small_shop.waits(connection), taken))
+    return found
 
 
 def replaces(before, folder):
     files = any_folder.files_of(folder)
-    loads = [(any_folder.files_of(before), {}), (NOTEBOOK, {}), (files, {"is_replacing": True})]
-    (kept, *_), (fresh, waits, _) = held_after((NOTEBOOK, {})), held_after((files, {}))
-    once, *_ = held_after(*loads[:2])
-    held, still, taken = held_after(*loads)
+    (kept, *_), (once, *_), (held, still, taken) = held_after(
+        (NOTEBOOK, {}), (any_folder.files_of(before), {}), (files, {"is_replacing": True}))
+    ((fresh, waits, _),) = held_after((files, {}))
     for name in catalogue.tables():
         assert held[name] == sorted(fresh[name] + kept[name], key=repr), name
     assert still == waits
