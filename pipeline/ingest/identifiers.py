@@ -17,23 +17,27 @@ class Known:
         The store the folder is meant for.
     tables : dict of str to RawTable
         The folder's files.
-    is_alone : bool
-        True where the store's aliases and its currency do not count, as the folder alone shall.
+    staying : dict of str to set of str, optional
+        Where the folder takes the place of the store: the identifiers that stay all the same, by table. The folder's
+        spellings then go first, and its own aliases and currency alone count.
     once_stored : dict of str to pandas.DataFrame, optional
         Rows by table that the store held once, and that are judged again.
     """
 
-    def __init__(self, connection, tables, is_alone=False, once_stored=None):
+    def __init__(self, connection, tables, staying=None, once_stored=None):
+        is_alone = staying is not None
         self.currency = currency.of_shop(connection, tables, is_alone)
         self._first = {"key": {fold(key): key for key in catalogue.shop_keys()}}
         for table in catalogue.tables().values():
             if table.declares and not table.words(table.declares):
-                stored = read.rows(connection, f'select "{table.declares}" from {table.name}')
-                self._declare(table.declares, [text for (text,) in stored])
+                stored = [] if is_alone else read.rows(connection, f'select "{table.declares}" from {table.name}')
+                sources = [[text for (text,) in stored]]
                 if table.name in (once_stored or ()):
-                    self._declare(table.declares, once_stored[table.name][table.declares])
+                    sources.append(once_stored[table.name][table.declares])
                 if table.name in tables and table.declares in tables[table.name].columns and table.name != "shop":
-                    self._declare(table.declares, tables[table.name].frame[table.declares].unique())
+                    sources.append(tables[table.name].frame[table.declares].unique())
+                for texts in (*sources, (staying or {}).get(table.name, ())):
+                    self._declare(table.declares, texts)
         stored = [] if is_alone else read.rows(connection, "select alias, part from aliases")
         self._aliases = self._all_aliases(stored, tables.get("aliases"))
 

@@ -33,7 +33,9 @@ def implied(tables, given):
     """
     remarks = []
     for name, column in catalogue.REGISTERS.items():
-        users = [tables[user] for user in USED_BY[name] if user in tables and column in tables[user].columns]
+        # Rows that wait implied theirs when they came.
+        users = [tables[user] for user in USED_BY[name]
+                 if user in tables and tables[user].is_given and column in tables[user].columns]
         is_filled = name in tables and len(tables[name].frame)
         if is_filled or name in given or not users:
             continue

@@ -60,7 +60,7 @@ class Judge:
         Registers given by file for the first time: what was implied before counts no longer.
     needed : dict of str to set of str
         Identifiers that the notebook's rows need.
-    once_stored : dict of str to pandas.DataFrame
+    once_stored : dict of str to pipeline.ingest.stored_rows.OnceStored
         Rows by table that the store held once, and that wait.
     orphaned : dict of (str, str) to str
         Identifiers whose own rows were set aside in this load, to their file.
@@ -102,12 +102,13 @@ def take_in(connection, given, is_replacing=False):
     first_given = {name for name, raw in tables.items() if name in catalogue.REGISTERS and len(raw.frame)} - before
     if not is_replacing:
         tables |= waiting.beside(connection, waits, set(tables))
-        once_stored = stored_rows.waiting(waits, given.tables if given.is_set_aside_book else ())
+        once_stored = stored_rows.waiting(connection, waits, given.tables if given.is_set_aside_book else ())
     taken.entries += registers.implied(tables, before)
-    known = Known(connection, tables, is_replacing, once_stored)
+    needed = standing.needed(connection)
+    known = Known(connection, tables, needed if is_replacing else None,
+                  {name: once.rows for name, once in once_stored.items()})
     taken.entries += _currency_changed(known.currency)
-    judge = Judge(connection, known, is_replacing, given.is_set_aside_book, first_given, standing.needed(connection),
-                  once_stored)
+    judge = Judge(connection, known, is_replacing, given.is_set_aside_book, first_given, needed, once_stored)
     for name in catalogue.tables():
         raw = tables.get(name)
         _take_in_table(judge, name, raw, raw is not None and raw is given.tables.get(name), taken)
@@ -164,7 +165,8 @@ def prepare_log(connection, given, taken):
 
 
 def _take_in_table(judge, name, raw, is_given, taken):
-    gone, offences = stored_rows.judge(judge.connection, judge.known, name, judge.once_stored.get(name))
+    once = judge.once_stored.get(name)
+    gone, offences = stored_rows.judge(judge.connection, judge.known, name, once)
     frame, columns, bad_lines, loaded = None, set(), set(), 0
     if raw is not None:
         frame, mends, bad = set_aside(judge, raw)
@@ -176,7 +178,7 @@ def _take_in_table(judge, name, raw, is_given, taken):
     else:
         judge.connection.execute(f"create or replace temp table given_{name} as from main.{name} limit 0")
     taken.entries += _of_absent(judge, name, raw, is_given)
-    waited = set(judge.once_stored[name]["file_line"]) if name in judge.once_stored else set()
+    waited = once.lines if once else set()
     now_in = len(waited - set(gone["file_line"]))
     lost = set(gone["file_line"])
     if lost and raw is not None:
@@ -189,7 +191,7 @@ def _take_in_table(judge, name, raw, is_given, taken):
     else:
         taken.entries.append(_explained(judge, offences[offences["line"].isin(lost)].reset_index(drop=True),
                                         pd.Series(dtype=object), gone, name, stored_rows.IN_STORE.format(name)))
-        taken.set_aside.append(stored_rows.whole(name, gone))
+        taken.set_aside.append(stored_rows.whole(name, gone, once))
     if name in judge.first_given or (judge.is_replacing and raw is not None):
         # What was implied, or what the folder shall replace, fills no column that the file lacks.
         columns = {column.name for column in catalogue.tables()[name].columns}

@@ -163,17 +163,28 @@ def _as_table(connection, name, waits):
     origins = {n: (file, int(line)) for n, file, line in zip(lines, waits["file"], waits["line"], strict=True)}
     columns = set(frame.columns) & set(raw_table.known_columns(catalogue.tables()[name]))
     others = dict.fromkeys(column for text in frame["extra"].dropna() for column in json.loads(text))
-    said = _said_before(connection, origins)
+    said = said_before(connection, origins)
     is_kept = said["line"].isin(frame.loc[~is_readable, "file_line"]) | (said["rule"] == DOUBT)
-    return RawTable(name, f"{name}, loaded earlier", frame, columns, typed=typed, waiting=set(lines), origins=origins,
+    return RawTable(name, f"{name} (loaded earlier)", frame, columns, typed=typed, waiting=set(lines), origins=origins,
                     refused=said[is_kept], extras=tuple(others), is_given=False)
 
 
-def _said_before(connection, origins):
-    """What was said of rows that wait, by their lines now.
+def said_before(connection, origins):
+    """Return what was said of rows that wait, by their lines now.
 
     Where cells cannot be told apart, or a cell reads in two ways beside the others of its file, no later load sees
     that by itself: nothing but its file, or its owner, can mend it.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+    origins : dict of int to (str, int)
+        By line now, the file and line they wait under.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns of :data:`pipeline.store.validate.OFFENCE_COLUMNS`.
     """
     said = read.query(connection, 'select file, line, "column", value, rule, suggestion from records'
                                   f" where {_NEWEST} and outcome = 'set_aside'")
@@ -185,7 +196,7 @@ def _said_before(connection, origins):
 
 def _still_doubtful(connection, table, origins, by_origin):
     """What was said of cells that read in two ways, and stand in the workbook as they did in their file."""
-    said = _said_before(connection, origins)
+    said = said_before(connection, origins)
     said = said[(said["rule"] == DOUBT) & said["column"].isin(table.columns)]
     now = table.frame.set_index("file_line")
     stands = [now.loc[line, column].strip() == (json.loads(by_origin[origins[line]]).get(column) or "").strip()

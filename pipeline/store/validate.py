@@ -116,8 +116,7 @@ def already_there(connection, name, lines):
         As :func:`offences` returns them; the rows count as broken from now on.
     """
     table = catalogue.tables()[name]
-    rule, words = (("double", "the same as a row that is in; if both are true, write them as one row")
-                   if table.has_row_identity else
+    rule, words = (("double", f"the same as a row that is in; {_way_out(table)}") if table.has_row_identity else
                    ("same_key", f"a row with the same {', '.join(table.identity)} is in; keep one of the two"))
     first = "null" if table.has_row_identity else _quoted(table.identity[0])
     shown = "null" if table.has_row_identity else f'"{table.identity[0]}"'
@@ -239,11 +238,15 @@ def _select(table, column, rule, words, condition):
 
 
 def _double_rule(table):
-    can_tell = any(column.name == "line" for column in table.file_columns)
-    way_out = "a number in `line` tells equal rows apart" if can_tell else "if both are true, write them as one row"
     cells = ", ".join(f'"typed {column.name}"' for column in table.file_columns)
-    return (f"select file_line, null, null, 'double', 'the same as ' || {_WHICH_LINE} || {_quoted('; ' + way_out)}"
+    words = f"'the same as ' || {_WHICH_LINE} || {_quoted('; ' + _way_out(table))}"
+    return (f"select file_line, null, null, 'double', {words}"
             f" from ({_first_of_equals(table, cells)}) where file_line > first_line")
+
+
+def _way_out(table):
+    can_tell = any(column.name == "line" for column in table.file_columns)
+    return "a number in `line` tells equal rows apart" if can_tell else "if both are true, write them as one row"
 
 
 def _same_key_rule(table):

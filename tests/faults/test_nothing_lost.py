@@ -66,7 +66,7 @@ FAULTS = {
     "exact double": (
         "job_parts",
         "J1,sleeve,2,2025-01-10",
-        "job_parts.csv line 6: the same as line 2; if both are true, a number in `line` tells them apart. Set aside.",
+        "job_parts.csv line 6: the same as line 2; a number in `line` tells equal rows apart. Set aside.",
     ),
     "the same receipt twice": (
         "receipts",

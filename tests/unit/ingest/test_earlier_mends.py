@@ -243,3 +243,20 @@ def test_a_mend_holds_for_the_same_row_typed_with_other_blanks_alone(connection,
     header = "job,part,qty_pcs,used_on\n"
     laid(connection, tmp_path / "shop", {"job_parts": header + " J1 ,lamp, none,2025-01-10\nJ1,lamp,nine,2025-01-10\n"})
     assert [cells["qty_pcs"] for cells in waits(connection).values()] == ["nine"]
+
+
+def test_a_row_of_the_store_with_a_cell_that_cannot_be_told_waits_on_with_its_reason(connection, tmp_path):
+    laid(connection, tmp_path / "1", small_shop.LEAST)
+    laid(connection, tmp_path / "2", {"families": "family,name\nss,S\n"})
+    formula = mended(book(connection, tmp_path / "b.xlsx"), tmp_path / "m.xlsx",
+                     [("jobs", 2, "family", "=A1"), ("job_parts", 2, "part", "Birne")])
+    laid(connection, formula)
+    ((job,),) = [(cells["job"],) for (name, *_), cells in waits(connection).items() if cells.get("family") == "=A1"]
+    for n, later in enumerate(({"families": "family,name\nem,E\n"}, {"jobs": "job,family,scope\nJ8,em,refresh\n"})):
+        found = laid(connection, tmp_path / f"later {n}", later)
+        faults = [rest for file, _, *rest in said(found) if file == "jobs (in the store)"]
+        assert len(faults) == 1 and faults[0][0] == "family"
+        assert read.rows(connection, f"select count(*) from jobs where job = '{job}'") == [(0,)]
+    laid(connection, tmp_path / "alias", {"aliases": "alias,part\nbirne,lamp\n"})
+    left = {name: cells for (name, *_), cells in waits(connection).items()}
+    assert left["jobs"]["job"] == job and "Birne" not in left.get("job_parts", {}).values()

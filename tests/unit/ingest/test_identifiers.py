@@ -117,9 +117,13 @@ def test_a_folder_that_stands_for_the_whole_store_brings_its_own_aliases_and_cur
     with connect.open_memory() as connection:
         for statement in stored:
             connection.execute(statement)
-        names = Known(connection, {"aliases": raw("aliases", alias=["two"], part=["coil"])}, is_alone=True)
+        folder = {"aliases": raw("aliases", alias=["two", "lamp"], part=["coil", "COIL"]),
+                  "parts": raw("parts", part=["COIL"], description=["c"])}
+        names = Known(connection, folder, {"parts": {"coil", "Kept"}})
         beside = Known(connection, {})
-    assert unaliased(names, "job_parts", "part", "one", "two") == ["one", "coil"]
+    # Neither the store's alias nor its lamp is there any more; what stays is spelled as the folder does.
+    assert unaliased(names, "job_parts", "part", "one", "two", "lamp") == ["one", "COIL", "COIL"]
+    assert spelled(names, "job_parts", "part", "coil", "kept", "lamp") == ["COIL", "Kept", "lamp"]
     assert (names.currency.code, names.currency.is_given, names.currency.before) == ("USD", False, "CHF")
     assert unaliased(beside, "job_parts", "part", "one") == ["lamp"] and beside.currency.code == "CHF"
 

@@ -81,6 +81,15 @@ def test_a_replacing_load_makes_the_store_equal_the_folder(tmp_path):
     assert small_shop.rows(store, "select holds, line from set_aside_rows where load_no = 2") == [("job_costs", 3)]
 
 
+def test_the_newest_folder_replaces_what_was_loaded_before_it(tmp_path):
+    store, _ = load(tmp_path / "one", small_shop.LEAST | {"aliases": "alias,part\nx,lamp\n"}, Terms())
+    load(tmp_path / "two", small_shop.LEAST, Terms(), store)
+    assert small_shop.rows(store, "select count(*) from aliases") == [(1,)]
+    _, summary = load(tmp_path / "two", {}, REPLACING, store)
+    assert small_shop.rows(store, "select count(*) from aliases") == [(0,)] and not summary.is_unchanged
+    assert [e["value"] for e in small_shop.entries(summary, "noted", rule="dropped")] == ["alias x, part lamp"]
+
+
 def test_each_dropped_row_is_listed_whole(tmp_path):
     store, _ = load(tmp_path / "shop", small_shop.WHOLE, Terms())
     files = small_shop.LEAST | {

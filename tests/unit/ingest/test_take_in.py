@@ -148,3 +148,24 @@ def test_rows_that_once_were_in_the_store_are_numbered_apart_load_after_load(con
             if entry.file == "family_assemblies (in the store)"}
     assert {waiting[line]["count"]: rule for line, rule in said.items()} == {
         "2": "unknown_family", "3": "unknown_assembly"}
+
+
+def test_who_recorded_a_row_may_be_given_by_its_file_in_one_of_two_words(connection, tmp_path):
+    counts_file = "part,counted_on,qty_pcs,recorded_in\nlamp,2025-01-01,1,notebook\nlamp,2025-01-02,2,\n" \
+                  "lamp,2025-01-03,3,folder\nlamp,2025-01-04,4,bench\n"
+    found = laid(connection, tmp_path / "1", small_shop.LEAST | {"counts": counts_file})
+    assert store_read.rows(connection, "select qty_pcs, recorded_in from counts order by 1") == [
+        (1, "notebook"), (2, "folder"), (3, "folder")]
+    assert small_shop.said(found) == [("counts.csv", 5, "recorded_in", "allowed_values")]
+    assert small_shop.waits(connection)["counts", "counts.csv", 5]["recorded_in"] == "bench"
+    # Once marked, no load without the mark takes it away, nor does one that replaces the store drop the row.
+    laid(connection, tmp_path / "2", small_shop.LEAST | {"counts": "part,counted_on,qty_pcs\nlamp,2025-01-01,1\n"})
+    laid(connection, tmp_path / "3", small_shop.LEAST, is_replacing=True)
+    assert store_read.rows(connection, "select qty_pcs, recorded_in from counts") == [(1, "notebook")]
+
+
+def test_who_recorded_a_row_is_no_column_of_rows_with_a_key(connection, tmp_path):
+    files = small_shop.LEAST | {"parts": "part,description,recorded_in\nlamp,L,notebook\nfli-coil,C,\nsleeve,S,\n"}
+    laid(connection, tmp_path, files)
+    assert store_read.rows(connection, "select extra from parts where part = 'lamp'") == [
+        ('{"recorded_in": "notebook"}',)]

@@ -83,10 +83,13 @@ def test_a_chain_of_rows_comes_in_with_the_first_of_them(connection, tmp_path):
 
 
 def test_mends_of_a_row_that_came_in_are_told_where_it_stands(connection, tmp_path):
-    laid(connection, tmp_path / "1", least("job_parts", "j1,Birne ,5,11/13/2025", "J1,none,4,"))
+    laid(connection, tmp_path / "1", least("job_parts", "j1,Birne ,5,11/13/2025", "J1,none,4,", "J1,Birne,no,"))
     found = laid(connection, tmp_path / "2", {"aliases": "alias,part\nbirne,lamp\n"})
     assert said(found, "repaired") == [("job_parts.csv", 6, "part", "alias")]
-    assert said(found) == [("job_parts.csv", 7, "part", "unknown_part")]
+    assert said(found) == [
+        ("job_parts.csv", 7, "part", "unknown_part"),
+        ("job_parts.csv", 8, "qty_pcs", "whole_number"),
+    ]
 
 
 def test_a_row_waits_on_as_typed_through_loads_of_other_files(connection, tmp_path):
