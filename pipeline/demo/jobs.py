@@ -70,9 +70,23 @@ def arrivals(seed, world):
         burst = int(rng.geometric(1 / world.bookings.burst_jobs))
         for _ in range(burst):
             jobs.append(_make(seed, world, len(jobs), day, known))
-    kept = [job for job in jobs if job.asked >= 0 or (job.accepted and job.planned >= 0)]
+    # Jobs of a family that has ended are drawn all the same and then left out, so that no other job changes.
+    kept = [job for job in jobs if (job.asked >= 0 or (job.accepted and job.planned >= 0)) and not _ended(world, job)]
     _number(kept, world)
     return kept
+
+
+def _ended(world, job):
+    changes = world.changes
+    return job.family == changes.ending_family and job.asked >= world.day_after(changes.ending_after_share)
+
+
+def _switched(seed, world, index, day, scope):
+    share = {"thorough": world.changes.thorough_to_fix_only_share,
+             "refresh": world.changes.refresh_to_fix_only_share}.get(scope, 0.0)
+    if share == 0 or day < world.day_after(world.changes.switch_after_share):
+        return scope
+    return "fix_only" if stream(seed, "job", 2 * 10**6 + index).random() < share else scope
 
 
 def _number(jobs, world):
@@ -88,17 +102,19 @@ def _make(seed, world, index, day, known):
     booked = world.bookings
     family = FAMILIES[int(rng.choice(5, p=booked.family_shares))]
     scope = SCOPES[int(rng.choice(3, p=booked.scope_shares[FAMILIES.index(family)]))]
+    scope = _switched(seed, world, index, day, scope)
     machine = _machine(seed, world, rng, family, known)
     s = SCOPES.index(scope)
     answered = day + int(rng.gamma(booked.answer_shape, booked.answer_mean_days / booked.answer_shape))
     accepted = bool(rng.random() < booked.accept_share)
     wait = rng.gamma(booked.start_shape[s], booked.start_mean_days[s] / booked.start_shape[s])
+    planned = answered + 1 + int(wait)
     roughness = use.draw_roughness(rng, world.work)
-    fit = use.fitted(seed, world, family)
+    fit = use.fitted_on(seed, world, family, planned)
     qty, reason = use.draw_needs(rng, fit, scope, roughness, world.work)
     plays, quality = machines.read_counter(rng, machine, max(0.0, day / MONTH_DAYS))
     return Job(index, machine, scope, day, answered, accepted, bool(rng.random() < booked.cancel_share),
-               answered + 1 + int(wait), roughness, draw_hours(rng, world, family, s, roughness),
+               planned, roughness, draw_hours(rng, world, family, s, roughness),
                [(int(i), int(qty[i]), str(reason[i])) for i in np.flatnonzero(qty)], plays, quality)
 
 

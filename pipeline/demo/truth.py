@@ -8,21 +8,24 @@ from pipeline.demo import catalogue, lives, use
 from pipeline.demo.owner import true_median
 from pipeline.demo.records import WATCH_DAYS
 from pipeline.demo.vendors import VENDORS, drift
-from pipeline.demo.world import FAMILIES, SCOPES
+from pipeline.demo.world import FAMILIES, SCOPES, Changes
 
 
 def tables(seed, world, floor, silent):
     """Return the truth files but faults and slips (dict of name to list of dict)."""
-    return {"use": _use(seed, world), "bookings": _bookings(world), "lead_times": _lead_times(),
+    return {"use": _use(seed, world, use.by_part), "bookings": _bookings(world), "lead_times": _lead_times(),
             "lives": _lives(world), "price_drift": _drift(), "hours": _hours(world),
-            "jobs": _jobs(floor, silent), "shelf": _shelf(floor)}
+            "jobs": _jobs(floor, silent), "shelf": _shelf(floor)} | _changed(seed, world)
 
 
 def numbers(seed, world):
     """Return the scalars of the world and what each truth file means (dict)."""
-    return {"seed": seed, "invented": "every name and number here is invented", "world": asdict(world),
+    said, files = asdict(world), MEANINGS | CHANGED_MEANINGS
+    if world.changes == Changes():
+        said, files = {name: value for name, value in said.items() if name != "changes"}, MEANINGS
+    return {"seed": seed, "invented": "every name and number here is invented", "world": said,
             "first_on": world.first_on, "callback_watch_days": WATCH_DAYS,
-            "expected_job_hours_per_year": _yearly_hours(world), "files": MEANINGS}
+            "expected_job_hours_per_year": _yearly_hours(world), "files": files}
 
 
 MEANINGS = {
@@ -43,12 +46,52 @@ MEANINGS = {
     "slips.csv": "Purchases never written down: their pieces were on the shelf and were used.",
 }
 
+# Only where something changes in the middle of the records.
+CHANGED_MEANINGS = {
+    "changes.csv": "What becomes different, from which day, and of whom: ending (nobody asks for the family any more; "
+                   "by the day of asking), thorough_to_fix_only and refresh_to_fix_only (value: share of those who "
+                   "would have asked for the scope; by the day of asking), policy_log_odds (value: added to the "
+                   "log-odds of every use by policy in refresh and thorough jobs; by the planned start). Every other "
+                   "file but the two _after holds what was true before.",
+    "use_after.csv": "As use.csv, after all changes.",
+    "bookings_after.csv": "As bookings.csv, after all changes.",
+}
 
-def _use(seed, world):
+
+def _changed(seed, world):
+    if world.changes == Changes():
+        return {}
+    return {"changes": _changes(world), "use_after": _use(seed, world, use.by_part_after),
+            "bookings_after": _bookings_after(world)}
+
+
+def _changes(world):
+    changes = world.changes
+    told = [("ending", changes.ending_family, changes.ending_after_share, 1.0 if changes.ending_family else 0.0),
+            ("thorough_to_fix_only", "", changes.switch_after_share, changes.thorough_to_fix_only_share),
+            ("refresh_to_fix_only", "", changes.switch_after_share, changes.refresh_to_fix_only_share),
+            ("policy_log_odds", "", changes.policy_after_share, changes.policy_log_odds)]
+    return [{"change": change, "from_on": world.on(world.day_after(after)), "family": family, "value": value}
+            for change, family, after, value in told if value]
+
+
+def _bookings_after(world):
+    changes, rows = world.changes, _bookings(world)
+    leave = {"thorough": changes.thorough_to_fix_only_share, "refresh": changes.refresh_to_fix_only_share}
+    before = {(row["family"], row["scope"]): row["jobs_per_year"] for row in rows}
+    for row in rows:
+        family, scope = row["family"], row["scope"]
+        came = sum(before[family, other] * share for other, share in leave.items()) if scope == "fix_only" else 0.0
+        stays = before[family, scope] * (1 - leave.get(scope, 0.0)) + came
+        row["jobs_per_year"] = 0.0 if family == changes.ending_family else round(stays, 4)
+    return rows
+
+
+def _use(seed, world, by_part):
     rows = []
     for family in FAMILIES:
         for scope in SCOPES:
-            for part, (share, smooth, typical, rough, pcs) in use.by_part(seed, world, family, scope).items():
+            for part, (share, smooth, typical, rough, pcs) in by_part(seed, world, family, scope).items():
                 rows.append({"family": family, "scope": scope, "part": catalogue.parts()[part].part,
                              "use_share": round(share, 5), "use_share_smooth": round(smooth, 5),
                              "use_share_typical": round(typical, 5), "use_share_rough": round(rough, 5),

@@ -1,6 +1,6 @@
 """What a job takes: the chance that each fitting is used, and how many pieces then."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -64,6 +64,30 @@ def fitted(seed, world, family):
     spread = np.array(SPREAD)[wear][:, None] * np.array([0.45, 0.7, 1.0])
     return Fitted(family, np.array([fit.assembly for fit in fits]), part, pieces, wear, share,
                   _intercepts(share, world.work), policy, spread, _rules(fits))
+
+
+@lru_cache(maxsize=64)
+def fitted_after(seed, world, family):
+    """Return the true use of a family's fittings once the owner's habit has changed (Fitted).
+
+    The log-odds of a use by policy move by ``changes.policy_log_odds`` in refresh and thorough jobs, averaged over
+    roughness; the chance that a piece not replaced by policy turns out bad stays.
+    """
+    fit = fitted(seed, world, family)
+    factor = np.exp(world.changes.policy_log_odds) * np.array([0.0, 1.0, 1.0]) + np.array([1.0, 0.0, 0.0])
+    always = fit.policy * fit.share
+    bad = (fit.share - always) / (1 - always)
+    always = always * factor / (1 - always + always * factor)
+    share = 1 - (1 - bad) * (1 - always)
+    return replace(fit, share=share, intercept=_intercepts(share, world.work), policy=always / share)
+
+
+def fitted_on(seed, world, family, planned_day):
+    """Return the true use of a family's fittings in jobs planned to start on a day of the records (Fitted)."""
+    changes = world.changes
+    if changes.policy_log_odds == 0 or planned_day < world.day_after(changes.policy_after_share):
+        return fitted(seed, world, family)
+    return fitted_after(seed, world, family)
 
 
 def _shares(rng, world, fits, wear, pieces):
@@ -191,10 +215,18 @@ def by_part(seed, world, family, scope):
     dict of int to tuple of float
         Part index to (share of jobs using it, the same at roughness -1, 0 and 1, mean pieces per job).
     """
-    fit = fitted(seed, world, family)
-    nodes, weights = roughness_nodes(world.work)
+    return _by_part(fitted(seed, world, family), scope, world.work)
+
+
+def by_part_after(seed, world, family, scope):
+    """Return what `by_part` does, once the owner's habit has changed."""
+    return _by_part(fitted_after(seed, world, family), scope, world.work)
+
+
+def _by_part(fit, scope, work):
+    nodes, weights = roughness_nodes(work)
     points = np.concatenate([nodes, [-1.0, 0.0, 1.0]])
-    used, mean = expected(fit, scope, points, world.work)
+    used, mean = expected(fit, scope, points, work)
     result = {}
     for part in dict.fromkeys(fit.part.tolist()):
         mine = fit.part == part

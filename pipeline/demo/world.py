@@ -1,5 +1,6 @@
 """The true parameters of an invented workshop: what the generator knows and the records only hint at."""
 
+import math
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -99,6 +100,52 @@ class Habits:
 
 
 @dataclass(frozen=True)
+class Changes:
+    """What becomes different in the middle of the records; every ``_after_share`` is a share of their days.
+
+    Quotes, the opening shelf and every other truth stay as they were before the change.
+
+    Parameters
+    ----------
+    ending_family : str
+        Of this family nobody asks any more once ``ending_after_share`` of the days are past; empty for none. Its jobs
+        are not asked for instead by others: the rate falls.
+    thorough_to_fix_only_share, refresh_to_fix_only_share : float
+        Share (0 to 1) of those who would have asked for the scope and ask for ``fix_only`` instead, once
+        ``switch_after_share`` of the days are past.
+    policy_log_odds : float
+        Added to the log-odds of every use by policy in refresh and thorough jobs whose planned start lies past
+        ``policy_after_share`` of the days: above 0 the owner replaces more whatever its state, below 0 less. A piece
+        found bad is replaced as before.
+
+    Raises
+    ------
+    ValueError
+        If the family is unknown, a share is not a share, or a change falls outside the records.
+    """
+
+    ending_family: str = ""
+    ending_after_share: float = 0.5
+    thorough_to_fix_only_share: float = 0.0
+    refresh_to_fix_only_share: float = 0.0
+    switch_after_share: float = 0.5
+    policy_log_odds: float = 0.0
+    policy_after_share: float = 0.5
+
+    def __post_init__(self):
+        if self.ending_family not in ("", *FAMILIES):
+            raise ValueError(f"ending_family is {self.ending_family!r}; wanted one of {FAMILIES}, or none")
+        for name in ("ending_after_share", "switch_after_share", "policy_after_share"):
+            if not 0 < getattr(self, name) < 1:
+                raise ValueError(f"{name} is {getattr(self, name)}; wanted a share between 0 and 1")
+        for name in ("thorough_to_fix_only_share", "refresh_to_fix_only_share"):
+            if not 0 <= getattr(self, name) <= 1:
+                raise ValueError(f"{name} is {getattr(self, name)}; wanted 0 to 1")
+        if not -10 <= self.policy_log_odds <= 10:
+            raise ValueError(f"policy_log_odds is {self.policy_log_odds}; wanted -10 to 10")
+
+
+@dataclass(frozen=True)
 class World:
     """Everything true about one invented workshop; `dataclasses.replace` makes variants.
 
@@ -116,6 +163,8 @@ class World:
         Bench hours a week; None keeps the default workload per hour whatever ``jobs_per_year`` is.
     bays : int or None
         Machines open at once; None grows with ``jobs_per_year``.
+    changes : Changes
+        What becomes different in the middle of the records; by default nothing does.
 
     Raises
     ------
@@ -140,6 +189,7 @@ class World:
     work: Work = field(default_factory=Work)
     lives: Lives = field(default_factory=Lives)
     habits: Habits = field(default_factory=Habits)
+    changes: Changes = field(default_factory=Changes)
 
     def __post_init__(self):
         if self.jobs_per_year <= 0 or self.years < 1:
@@ -170,6 +220,10 @@ class World:
     def n_days(self) -> int:
         """Days of records, today included."""
         return (self.today - self.first_on).days + 1
+
+    def day_after(self, share: float) -> int:
+        """First day, counted from the first of the records, past this share of their days."""
+        return math.ceil(share * self.n_days)
 
     def on(self, day: int) -> date:
         """Date of a day counted from the first of the records."""
