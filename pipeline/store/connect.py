@@ -36,10 +36,19 @@ def open_read(path):
         If there is no such file, it is no store, it is newer than this release, or another process
         keeps it open for writing.
     """
+    connection = open_bare(path)
+    with _closing_on_error(connection, path):
+        views.create(connection)
+    return connection
+
+
+def open_bare(path):
+    """Open a store for reading as :func:`open_read`, without its views."""
     path = require(path)
     connection = _connected(path, read_only=True)
     with _closing_on_error(connection, path):
-        return _ready(connection)
+        _refuse_unready(connection)
+    return connection
 
 
 def open_write(path):
@@ -72,7 +81,9 @@ def open_write(path):
         else:
             with transaction(connection):
                 build.build(connection)
-        return _ready(connection)
+        _refuse_unready(connection)
+        views.create(connection)
+    return connection
 
 
 def open_memory():
@@ -86,12 +97,20 @@ def open_memory():
 
 def copy_in(connection, path):
     """Copy what a store holds into an empty one that is open (see :func:`open_memory`)."""
-    open_read(path).close()
-    connection.execute(f"attach '{str(path).replace(chr(39), chr(39) * 2)}' as standing (read_only)")
+    open_bare(path).close()
+    attach_standing(connection, path)
     for name in catalogue.every_table():
         if name not in catalogue.BUILT:
             connection.execute(f"insert into main.{name} by name from standing.{name}")
     connection.execute("detach standing")
+
+
+def attach_standing(connection, path):
+    """Attach a store that could be opened to a connection in memory, for reading, by the name ``standing``."""
+    try:
+        connection.execute(f"attach '{str(path).replace(chr(39), chr(39) * 2)}' as standing (read_only)")
+    except duckdb.Error as error:
+        raise StoreError((_locked if _LOCKED.search(str(error)) else _explained)(path, error)) from None
 
 
 def require(path):
@@ -183,7 +202,7 @@ def _closing_on_error(connection, path):
         raise
 
 
-def _ready(connection):
+def _refuse_unready(connection):
     if not _tables(connection):
         raise StoreError("the store holds no shop yet. Run `python3 -m pipeline load FOLDER` first.")
     _refuse_stranger(connection)
@@ -193,8 +212,6 @@ def _ready(connection):
     if at < build.SCHEMA_VERSION:
         raise StoreError(f"the store is of edition {at}, wanted {build.SCHEMA_VERSION}."
                          " Run `python3 -m pipeline load FOLDER` once to bring it up to date.")
-    views.create(connection)
-    return connection
 
 
 def _tables(connection):
