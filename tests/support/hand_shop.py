@@ -28,7 +28,10 @@ _ORDER = (
     "job_costs",
     "findings",
     "quote_lines",
+    "approvals",
+    "payments",
     "callbacks",
+    "photos",
     "wear",
 )
 
@@ -40,11 +43,22 @@ def store(**tables):
     Cells are parted by blanks; ``-`` is an unknown cell.
     """
     with connect.open_memory() as connection:
-        for name in sorted(tables, key=_ORDER.index):
-            header, *rows = (line.split() for line in tables[name].strip().splitlines())
-            assert all(len(row) == len(header) for row in rows), f"{name}: a row does not fit {header}"
-            _insert(connection, name, pd.DataFrame(rows, columns=header).replace({"-": None}))
+        _fill(connection, tables)
         yield connection
+
+
+def write(path, **tables):
+    """Write the ``tables`` of :func:`store` into a store file; return its path."""
+    with connect.change(path) as connection:
+        _fill(connection, tables)
+    return path
+
+
+def _fill(connection, tables):
+    for name in sorted(tables, key=_ORDER.index):
+        header, *rows = (line.split() for line in tables[name].strip().splitlines())
+        assert all(len(row) == len(header) for row in rows), f"{name}: a row does not fit {header}"
+        _insert(connection, name, pd.DataFrame(rows, columns=header).replace({"-": None}))
 
 
 def _insert(connection, table, frame):
