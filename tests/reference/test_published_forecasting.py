@@ -4,18 +4,16 @@ The letter says where the published figure was taken from: Q read on the cited p
 package that was read, M recalled from the cited work and reproduced to every digit, D derived from the citation.
 """
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from pipeline.kernels import intermittent, scores
+from tests.support import car_parts
 
 # Lubricant "productC", 36 months (Hyndman & Athanasopoulos, Forecasting: Principles and Practice).
 LUBRICANT = np.array([0, 2, 0, 1, 0, 11, 0, 0, 0, 0, 2, 0, 6, 3, 0, 0, 0, 0, 0, 7, 0, 0, 0, 0,
                       0, 0, 0, 3, 1, 0, 0, 1, 0, 1, 0, 0])[:, None]
-CAR_PARTS = Path(__file__).parents[2].parent / "shared" / "data" / "carparts.csv.gz"
 
 
 def test_croston_on_the_lubricant_series():
@@ -89,18 +87,17 @@ def test_j06_scripts_decompose_as_printed():
     assert_array_equal(interval[1:], [1, 1, 3, 1, 1, 1, 1, 1, 1])
 
 
-@pytest.mark.skipif(not CAR_PARTS.exists(), reason="the car parts set lies in ../shared/data, absent here")
+@car_parts.needs_car_parts
 def test_car_parts_facts_and_why_the_zero_forecast_must_not_win():
     # A-F8 [P/D]: Hyndman, Koehler, Ord & Snyder (2008); CC BY 4.0, doi 10.5281/zenodo.4656021. 2,674 series of 51
     # months, 2,509 complete, zero share 0.7478, 66,194 pieces, at most 52.
-    table = np.genfromtxt(CAR_PARTS, delimiter=",", skip_header=1)
-    table = table[:, -2674:]
+    table = car_parts.every_series()
     assert table.shape == (51, 2674)
     known = ~np.isnan(table)
     assert (known.all(axis=0).sum(), (~known).sum()) == (2509, 6122)
     assert_allclose((table[known] == 0).mean(), 0.7478, atol=5e-5)
     assert (np.nansum(table), np.nanmax(table)) == (66194, 52)
-    whole = table[:, known.all(axis=0)]
+    whole = car_parts.whole_series()
     past, held_out = whole[:39], whole[39:]
     for method in (intermittent.croston, intermittent.syntetos_boylan, intermittent.teunter_syntetos_babai,
                    intermittent.aggregate_disaggregate, intermittent.mean_rate):
