@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions import seed
+from pipeline.kernels import job_arrivals
 from pipeline.models import demand, job_pipeline, use_per_job, whole_jobs
 from pipeline.store import read
 
@@ -146,8 +147,8 @@ def _families(history, prices, pipeline, days, jobs, rng):
 
 def _drawn(history, unit_price, cell, share, is_begun, stream, rng):
     """Amounts of one family and scope: jobs to come by chance, and the rest of jobs begun."""
-    rate = rng.gamma(stream["unbooked_shape"], stream["unbooked_scale"], N_DRAWS)
-    n_jobs = rng.poisson(rate) + (rng.random((N_DRAWS, (~is_begun).sum())) < share[~is_begun]).sum(axis=1)
+    new = job_arrivals.draw_counts(stream["unbooked_mean"], stream["unbooked_excess"], N_DRAWS, rng)
+    n_jobs = new + (rng.random((N_DRAWS, (~is_begun).sum())) < share[~is_begun]).sum(axis=1)
     amount = whole_jobs.draw_amounts(history, unit_price, *cell, n_jobs, rng)
     for rest in share[is_begun]:
         amount += rest * whole_jobs.draw_amounts(history, unit_price, *cell, np.ones(N_DRAWS, dtype=int), rng)

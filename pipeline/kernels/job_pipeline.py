@@ -127,23 +127,23 @@ def booking_rate(bookings, exposure_days, row, column):
     return average * rate, exposure * rate / to_total, float(np.exp((chance * np.log(worth)).sum()))
 
 
-def work_to_come(elapsed_days, window_days, taken_days, weight, job_index, duration_days):
+def work_to_come(elapsed_days, window_days, taken_share, span_days, weight):
     """Share of a running job's use of parts that falls in the window, and that lies behind it.
+
+    Days are counted from one event for all, such as the start of work, or the first taking of a part.
 
     Parameters
     ----------
     elapsed_days : array_like of float, shape (n_running,)
-        Days since work began on each running job.
+        Days since the event on each running job.
     window_days : float
         Length of the window from today, at least 0.
-    taken_days : array_like of float, shape (n_takings,)
-        Days from the start of past jobs to each taking of a part.
-    weight : array_like of float, shape (n_takings,)
-        Weight of each taking, such as 1 / takings of its job.
-    job_index : array_like of int, shape (n_takings,)
-        Past job of each taking, from 0.
-    duration_days : array_like of float, shape (n_past,)
-        Days each past job ran from start to delivery.
+    taken_share : array_like of float, shape (n_past, n_days)
+        Share of each past job's takings up to 0, 1, 2 ... days after its event.
+    span_days : array_like of float, shape (n_past,)
+        Days each past job stayed in the stage that the running ones are in: to its delivery, or to its first taking.
+    weight : array_like of float, shape (n_past,)
+        How much each past job says.
 
     Returns
     -------
@@ -157,30 +157,67 @@ def work_to_come(elapsed_days, window_days, taken_days, weight, job_index, durat
 
     Notes
     -----
-    Asked of the past jobs that still ran after as many days. Where fewer than three ran that long, the three
-    longest are asked instead, at nine tenths of their duration at most: a stated makeshift for stalled jobs.
+    Asked of the past jobs that were still in the stage after as many days. Where fewer than three were, the three
+    longest are asked instead, at nine tenths of their span at most: a stated makeshift for stalled jobs.
 
     Examples
     --------
-    >>> to_come, done = work_to_come([10], 90, [5, 15], [0.5, 0.5], [0, 0], [20])
+    >>> to_come, done = work_to_come([2], 2, [[0.0, 0.5, 0.5, 0.5, 1.0]], [6], [1.0])
     >>> to_come, done
     (array([0.5]), array([0.5]))
     """
-    taken, weight, job = same_length(taken_days=taken_days, weight=weight, job_index=job_index)
-    duration = require.not_negative("duration_days", duration_days)
-    if duration.size == 0 or taken.size == 0:
-        raise InvalidParameter("taken_days holds no past taking; wanted at least one finished job to learn from.")
-    elapsed = require.not_negative("elapsed_days", elapsed_days)
-    longest = np.argsort(-duration, kind="stable")[:FULL_COUNT_RUNNING_JOBS]
-    is_few = (duration > elapsed[:, None]).sum(axis=1) < min(FULL_COUNT_RUNNING_JOBS, duration.size)
-    asked = np.where(is_few[:, None], np.isin(np.arange(duration.size), longest), duration > elapsed[:, None])
-    # A job that outran them all is placed just before the end of each.
-    moment = np.minimum(elapsed[:, None], np.where(is_few[:, None], 0.9 * duration, np.inf))
-    weight = asked[:, job] * np.asarray(weight, dtype=float)
-    is_done = taken <= moment[:, job]
-    is_in_window = ~is_done & (taken <= moment[:, job] + float(require.not_negative("window_days", window_days)))
+    asked, moment = _asked(elapsed_days, span_days)
+    weight = asked * np.asarray(weight, dtype=float)
+    taken = np.asarray(taken_share, dtype=float)
+    past, last = np.arange(asked.shape[1]), taken.shape[1] - 1
+    behind = taken[past, np.minimum(moment, last).astype(np.int64)]
+    ahead = np.minimum(moment + float(require.not_negative("window_days", window_days)), last)
+    in_window = taken[past, ahead.astype(np.int64)] - behind
     total = np.maximum(weight.sum(axis=1), 1e-12)
-    return (weight * is_in_window).sum(axis=1) / total, (weight * is_done).sum(axis=1) / total
+    return (weight * in_window).sum(axis=1) / total, (weight * behind).sum(axis=1) / total
+
+
+def days_left(elapsed_days, span_days, duration_days, weight, n_runs, rng):
+    """Draw the days a running job still takes, from the past jobs that :func:`work_to_come` asks.
+
+    Parameters
+    ----------
+    elapsed_days, span_days, weight
+        As there.
+    duration_days : array_like of float, shape (n_past,)
+        Days from the event to the delivery of each past job.
+    n_runs : int
+        Draws wanted.
+    rng : numpy.random.Generator
+
+    Returns
+    -------
+    ndarray of float, shape (n_runs, n_running)
+        At least 1.
+
+    Raises
+    ------
+    InvalidParameter
+        As there.
+    """
+    asked, moment = _asked(elapsed_days, span_days)
+    duration, chance = np.asarray(duration_days, dtype=float), asked * np.asarray(weight, dtype=float) + 1e-300
+    drawn = [rng.choice(duration.size, n_runs, p=row / row.sum()) for row in chance]
+    left = [duration[past] - row[past] for past, row in zip(drawn, moment, strict=True)]
+    return np.maximum(np.stack(left, axis=1) if left else np.zeros((n_runs, 0)), 1.0)
+
+
+def _asked(elapsed_days, span_days):
+    """Which past jobs speak for each running one, and the day of their stage it is taken to be at."""
+    elapsed = require.not_negative("elapsed_days", elapsed_days)
+    span = require.not_negative("span_days", span_days)
+    if span.size == 0:
+        raise InvalidParameter("span_days holds no past job; wanted at least one finished job to learn from.")
+    longest = np.isin(np.arange(span.size), np.argsort(-span, kind="stable")[:FULL_COUNT_RUNNING_JOBS])
+    is_few = (span > elapsed[:, None]).sum(axis=1) < min(FULL_COUNT_RUNNING_JOBS, span.size)
+    asked = np.where(is_few[:, None], longest, span > elapsed[:, None])
+    # A job that outran them all is placed just before the end of each.
+    return asked, np.floor(np.minimum(elapsed[:, None], np.where(is_few[:, None], 0.9 * span, np.inf)))
 
 
 def _from_other_cells(bookings, row, column):

@@ -1,20 +1,21 @@
-"""Jobs to come: running and booked ones with the chance that their use of parts falls in a window, and bookings."""
+"""Jobs to come: running and booked ones and enquiries, bookings still to be made, and when their parts are taken."""
 
 import datetime
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from pipeline.errors import InvalidParameter
-from pipeline.kernels import compound, delays, discrete, job_pipeline
+from pipeline.kernels import compound, discrete, job_flow, job_pipeline
+from pipeline.kernels.delays import fit_delay
+from pipeline.models import bench_flow, bench_work
 from pipeline.store import read
 
 HALF_LIFE_DAYS = 730.0  # recent bookings weigh more: half after two years
-DELAY_HALF_LIFE_DAYS = 365.0  # a queue comes and goes faster than the trade changes
 LEAST_HISTORY_DAYS = 182.0  # a shorter history is taken to be this long: two jobs in a week are no yearly hundred
 LEAST_JOBS = 8  # jobs of a scope that must show a delay before the scope is asked alone
-NO_DELAY_DAYS = 30.0  # from booking to use, where no record has both days
+SEED = 11  # of the runs over the bench, so that the same records always give the same figures
 SOURCES = ("all", "known", "unbooked")
 
 
@@ -27,16 +28,19 @@ class JobPipeline:
     today : datetime.date
         Day from which windows run.
     known : pandas.DataFrame
-        Running and booked jobs: job, family, scope, ``clock`` (which delay it is on: ``booking_days``,
-        ``planned_days``, ``start_days`` or ``first_days``), ``elapsed_days`` on that clock.
+        Jobs on the books: job, family, scope, ``stage`` (``running``, ``booked``, ``enquiry``), ``elapsed_days`` since
+        the first taking or the start of work, or past the day it was planned for (before it: negative), and
+        ``come_share``, the chance that it comes about at all.
     taken : pandas.DataFrame
         job, part of what known jobs have taken already.
     bookings : pandas.DataFrame
         One row per family and scope: ``bookings`` counted, ``shape`` and ``rate_days`` of the gamma rate per day.
     delays : dict
-        (scope, clock) to :class:`pipeline.kernels.delays.Delay`.
-    takings : pandas.DataFrame
-        Takings of past jobs, for the work still before running ones (view ``job_delays``).
+        (scope, "booking_days") to :class:`pipeline.kernels.delays.Delay`: booking to the taking of parts.
+    work : pipeline.models.bench_work.BenchWork
+        The course of past work.
+    flow : pipeline.models.bench_flow.BenchFlow or None
+        Starts of the jobs not begun, over many runs; None for a shop in the long run (:meth:`steady`).
     notes : tuple of str
         What had to be assumed.
     """
@@ -46,26 +50,40 @@ class JobPipeline:
     taken: pd.DataFrame
     bookings: pd.DataFrame
     delays: dict
-    takings: pd.DataFrame
+    work: bench_work.BenchWork
+    flow: bench_flow.BenchFlow | None
     notes: tuple
+
+    def steady(self):
+        """Return the pipeline as if no job were known and every booking took its parts at once: the long run."""
+        return replace(self, known=self.known[:0], flow=None)
 
     def known_share(self, days):
         """Return (share in the window, share already done) of each known job, in the rows of ``known``."""
         share, done = np.zeros(len(self.known)), np.zeros(len(self.known))
-        for (scope, clock), jobs in self.known.reset_index(drop=True).groupby(["scope", "clock"]):
-            place, elapsed = jobs.index.to_numpy(), jobs["elapsed_days"].to_numpy(dtype=float)
-            if clock == "first_days":
-                share[place], done[place] = _work_to_come(self.takings, scope, elapsed, days)
-            else:
-                share[place] = delays.window_share(self.delays[scope, clock], elapsed, days)
+        is_running = (self.known["stage"] == "running").to_numpy()
+        if is_running.any():
+            share[is_running], done[is_running] = bench_flow.running_share(self.work, self.known[is_running], days)
+        if not is_running.all():
+            share[~is_running] = self.flow.known_share(self.known["job"].to_numpy()[~is_running], self.work.past, days)
         return share, done
 
     def unbooked(self, days):
-        """Return ``bookings`` with ``unbooked_shape``, ``unbooked_scale``: gamma mean of new jobs in the window."""
-        exposure = {scope: float(delays.exposure_days(self.delays[scope, "booking_days"], float(days)))
-                    for scope in self.bookings["scope"].unique()}
-        scale = self.bookings["scope"].map(exposure).astype(float) / self.bookings["rate_days"]
-        return self.bookings.assign(unbooked_shape=self.bookings["shape"], unbooked_scale=scale)
+        """Return ``bookings`` with ``unbooked_mean``, ``unbooked_excess``: new jobs whose use falls in the window.
+
+        The excess is the variance of their number over its mean, less 1.
+        """
+        cell_mean = self.bookings["shape"] / self.bookings["rate_days"] * float(days)
+        mean, excess = cell_mean, cell_mean / self.bookings["shape"]
+        if self.flow is not None:
+            number = self.flow.unbooked(self.work.past, days).reindex(self.bookings["scope"]).reset_index(drop=True)
+            whole = cell_mean.groupby(self.bookings["scope"]).transform("sum")
+            family_share = cell_mean / whole
+            mean = number["mean"] * family_share
+            # Doubt about the family's own rate beyond what its scope's rate is in doubt.
+            doubt = np.maximum(1 / self.bookings["shape"] - number["rate_doubt"], 0.0)
+            excess = number["excess"] * family_share + mean * doubt
+        return self.bookings.assign(unbooked_mean=mean, unbooked_excess=excess)
 
     def expected_jobs(self, days, source="all"):
         """Jobs whose use of parts falls in the window, by family and scope.
@@ -89,19 +107,18 @@ class JobPipeline:
         """
         check_window(days, source)
         share, _ = self.known_share(days)
-        streams = self.unbooked(days)
+        columns = ["family", "scope", "unbooked_mean", "unbooked_excess"]
         rows = []
-        for family, scope, shape, scale in streams[["family", "scope", "unbooked_shape", "unbooked_scale"]].itertuples(
-                index=False):
+        for family, scope, mean, excess in self.unbooked(days)[columns].itertuples(index=False):
             is_here = ((self.known["family"] == family) & (self.known["scope"] == scope)).to_numpy()
             known = share[is_here] if source != "unbooked" else np.zeros(0)
-            pmf = compound.job_count_pmf(known, shape if source != "known" else 0.0, scale)
+            pmf = compound.job_count_pmf(known, mean if source != "known" else 0.0, excess)
             low, high = discrete.quantiles(pmf, [0.1, 0.9])
             rows.append((family, scope, int(is_here.sum()), float(discrete.mean(pmf)), int(low), int(high)))
         return pd.DataFrame(rows, columns=["family", "scope", "known_jobs", "expected_jobs", "low_jobs", "high_jobs"])
 
 
-def fit(connection, today):
+def fit(connection, today, rng=None):
     """Learn the pipeline of jobs from the store.
 
     Parameters
@@ -110,73 +127,42 @@ def fit(connection, today):
         An opened store.
     today : datetime.date
         Day from which windows run; bookings after it are not counted.
+    rng : numpy.random.Generator, optional
+        For the runs over the bench; default the model's one seed.
 
     Returns
     -------
     JobPipeline
         With no rows where the shop has no job.
     """
-    takings = read.query(connection, "from job_delays order by job, used_on")
+    rng = rng or np.random.default_rng(SEED)
     jobs = read.query(connection, "from job_bookings order by job")
-    waiting = read.query(connection, "from running_and_booked_jobs order by job")
-    scopes = sorted(jobs["scope"].unique())
-    clocks, notes = _clocks(takings, waiting, scopes, pd.Timestamp(today))
-    known = _known(waiting, clocks, pd.Timestamp(today))
+    work = bench_work.fit(connection, today)
+    bookings, notes = _bookings(jobs, work.scopes, pd.Timestamp(today))
+    known = bench_flow.known_jobs(connection, work, today)
     taken = read.query(connection, """
         select job, part from job_use where job in (select job from running_and_booked_jobs) order by job, part""")
-    bookings, more = _bookings(jobs, scopes, pd.Timestamp(today))
-    return JobPipeline(today, known, taken, bookings, clocks, takings, (*notes, *more))
+    flow = bench_flow.simulate(work, known, bookings, _booked_ages(jobs, today), rng) if len(bookings) else None
+    notes = (*work.notes, *notes, *_place_notes(work))
+    return JobPipeline(today, known, taken, bookings, _delays(connection, work.scopes), work, flow, notes)
 
 
-def _clocks(takings, waiting, scopes, today):
-    """Delay of each scope on each clock, and what had to be assumed."""
-    found, notes = {}, []
+def _delays(connection, scopes):
+    """Booking to taking of parts, by scope; from all scopes where a scope shows too little."""
+    takings = read.query(connection, "from job_delays where booking_days is not null order by job, used_on")
+    found = {}
     for scope in scopes:
         own = takings[takings["scope"] == scope]
-        if own["job"].nunique() < LEAST_JOBS:
-            own = takings
-        for clock in ("booking_days", "start_days", "planned_days"):
-            waits = own.dropna(subset=[clock])
-            if len(waits):
-                found[scope, clock] = _delay(waits, clock, _still_waiting(waiting, scope, clock, today), today)
-    for scope in scopes:
-        if (scope, "booking_days") not in found:
-            found[scope, "booking_days"] = delays.fit_delay([NO_DELAY_DAYS], [True])
-            notes.append(f"no {scope} job says when it took parts: {NO_DELAY_DAYS:.0f} days from booking assumed")
-    return found, notes
+        waits = own if own["job"].nunique() >= LEAST_JOBS else takings
+        days = np.maximum(waits["booking_days"].to_numpy(dtype=float), 0) if len(waits) else [bench_work.NO_DELAY_DAYS]
+        weight = waits["weight_share"].to_numpy(dtype=float) if len(waits) else [1.0]
+        found[scope, "booking_days"] = fit_delay(days, np.ones(len(days), dtype=bool), weight)
+    return found
 
 
-def _delay(waits, clock, censored, today):
-    """Delay on one clock, recent jobs weighing more; parts taken before the clock began count as taken when it did."""
-    days = np.maximum(np.append(waits[clock].to_numpy(dtype=float), censored), 0)
-    age = np.maximum((today - waits["used_on"]).dt.days.to_numpy(dtype=float), 0)
-    weight = waits["weight_share"].to_numpy(dtype=float) * job_pipeline.recency_weight(age, DELAY_HALF_LIFE_DAYS)
-    return delays.fit_delay(days, np.arange(days.size) < len(waits), np.append(weight, np.ones(len(censored))))
-
-
-def _still_waiting(waiting, scope, clock, today):
-    """Days so far of this scope's jobs that are on the clock and have taken nothing yet."""
-    since = {"booking_days": "booked_on", "planned_days": "planned_start_on", "start_days": "started_on"}[clock]
-    here = waiting[(waiting["scope"] == scope) & waiting["first_used_on"].isna()].dropna(subset=[since])
-    if clock == "start_days":
-        here = here[here["status"] == "in_progress"]
-    return np.maximum((today - here[since]).dt.days.to_numpy(dtype=float), 0)
-
-
-def _known(waiting, clocks, today):
-    """Each known job with the clock that says most about it: first taking, start, planned start, booking."""
-    rows = []
-    for row in waiting.itertuples(index=False):
-        options = [("first_days", row.first_used_on), ("start_days", row.started_on),
-                   ("planned_days", row.planned_start_on), ("booking_days", row.booked_on)]
-        clock, since = next(
-            ((clock, day) for clock, day in options
-             if not pd.isna(day) and (clock == "first_days" or (row.scope, clock) in clocks)),
-            ("booking_days", today))
-        rows.append((row.job, row.family, row.scope, clock, (today - pd.Timestamp(since)).days))
-    known = pd.DataFrame(rows, columns=["job", "family", "scope", "clock", "elapsed_days"])
-    late = known["clock"].isin(["first_days", "start_days"]) & (known["elapsed_days"] < 0)
-    return known.assign(elapsed_days=known["elapsed_days"].where(~late, 0))
+def _booked_ages(jobs, today):
+    ages = (pd.Timestamp(today) - jobs["booked_on"]).dt.days.dropna().to_numpy(dtype=float)
+    return ages[ages >= 0]
 
 
 def _bookings(jobs, scopes, today):
@@ -207,16 +193,15 @@ def _history_notes(undated, dated, history_days):
     return notes
 
 
-def _work_to_come(takings, scope, elapsed, days):
-    """Shares of running jobs' use in the window and behind them, asked of past jobs of the scope, else of all."""
-    past = takings[takings["scope"] == scope]
-    past = past if past["job"].nunique() >= LEAST_JOBS else takings
-    if past.empty:
-        return np.full(elapsed.size, 0.5), np.full(elapsed.size, 0.5)
-    job, names = pd.factorize(past["job"])
-    duration = past.groupby("job")["duration_days"].first().reindex(names).to_numpy(dtype=float)
-    return job_pipeline.work_to_come(elapsed, float(days), past["first_days"].to_numpy(dtype=float),
-                                     past["weight_share"].to_numpy(dtype=float), job, duration)
+def _place_notes(work):
+    """What limits the bench, in words."""
+    if not work.is_limited:
+        return []
+    bench, by_scope, _ = work.places
+    bench = [f"{bench} jobs at once"] if bench < job_flow.UNLIMITED else []
+    own = [f"{places} {scope} jobs at once" for scope, places in zip(work.scopes, by_scope, strict=True)
+           if places < job_flow.UNLIMITED]
+    return [f"jobs were seen to wait for a place: {', '.join([*bench, *own])}; the queue is reckoned with that"]
 
 
 def check_window(days, source):
@@ -225,7 +210,7 @@ def check_window(days, source):
     Parameters
     ----------
     days : float
-        Length of the window, more than 0.
+        Length of the window, more than 0 and at most ``bench_flow.HORIZON_DAYS``.
     source : str
         One of ``SOURCES``.
 
@@ -234,7 +219,8 @@ def check_window(days, source):
     InvalidParameter
         Naming what was found and what was wanted.
     """
-    if not 0 < days < np.inf:
-        raise InvalidParameter(f"days is {days}; wanted a window of more than 0 days.")
+    if not 0 < days <= bench_flow.HORIZON_DAYS:
+        raise InvalidParameter(
+            f"days is {days}; wanted a window of more than 0 and at most {bench_flow.HORIZON_DAYS:.0f} days.")
     if source not in SOURCES:
         raise InvalidParameter(f"source is {source!r}; wanted one of {', '.join(SOURCES)}.")

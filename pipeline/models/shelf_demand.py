@@ -4,7 +4,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from pipeline.kernels.delays import Delay
 from pipeline.models import demand
 
 WEEK_DAYS = 7.0
@@ -49,7 +48,7 @@ def predict(parts, use, reservations):
     parts, pipeline = list(parts), reservations.others
     coming = [aligned(demand.predict(use, pipeline, days), parts, reservations.known_pcs(parts, days))
               for days in WINDOW_WEEKS * WEEK_DAYS]
-    week = aligned(demand.predict(use, _steady(pipeline), WEEK_DAYS, "unbooked"), parts, np.zeros(len(parts), int))
+    week = aligned(demand.predict(use, pipeline.steady(), WEEK_DAYS, "unbooked"), parts, np.zeros(len(parts), int))
     return ShelfDemand(parts, week, coming)
 
 
@@ -175,9 +174,3 @@ def aligned(predicted, parts, certain_pcs):
     total = np.zeros((len(parts), made.shape[1] + int(certain_pcs.max(initial=0))))
     np.put_along_axis(total, np.arange(made.shape[1]) + certain_pcs[:, None], found, axis=1)
     return total / total.sum(axis=1, keepdims=True)
-
-
-def _steady(pipeline):
-    """The pipeline as if every booking took its parts at once: a week of it is a week of the long run."""
-    at_once = Delay(np.zeros(1), np.ones(1), 0.0, 1.0)
-    return replace(pipeline, known=pipeline.known[:0], delays={key: at_once for key in pipeline.delays})
