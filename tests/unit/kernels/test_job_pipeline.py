@@ -57,35 +57,50 @@ def test_a_shop_without_a_booking_still_gets_a_small_rate():
     assert 0 < (shape / rate_days).sum() < 1 / 365
 
 
+def courses(*takings, n_days=120):
+    """Share taken by day of past jobs that each took their parts on some days, in equal shares."""
+    return np.array([(np.arange(n_days)[:, None] >= np.array(days)).mean(axis=1) for days in takings])
+
+
 def test_work_to_come_by_hand():
     # Two past jobs of 20 and 40 days, takings at 5 15 and at 10 30; on day 12 both still ran.
-    to_come, done = job_pipeline.work_to_come(
-        [12.0], 5.0, [5, 15, 10, 30], [0.5, 0.5, 0.5, 0.5], [0, 0, 1, 1], [20, 40])
+    to_come, done = job_pipeline.work_to_come([12.0], 5.0, courses([5, 15], [10, 30]), [20, 40], [1, 1])
     assert_allclose([to_come[0], done[0]], [0.25, 0.5])
+
+
+def test_a_job_that_says_more_counts_more():
+    to_come, _ = job_pipeline.work_to_come([12.0], 5.0, courses([5, 15], [10, 30]), [20, 40], [3, 1])
+    assert_allclose(to_come[0], 0.5 * 3 / 4)
 
 
 def test_only_jobs_that_ran_as_long_are_asked():
     # Five quick jobs took all on day 1; three slow ones took all on day 50.
-    taken, job, duration = np.r_[np.ones(5), np.full(3, 50.0)], np.arange(8), np.r_[np.full(5, 2.0), np.full(3, 60.0)]
-    to_come, _ = job_pipeline.work_to_come([0.0, 10.0], 91.0, taken, np.ones(8), job, duration)
+    taken, span = courses(*[[1]] * 5, *[[50]] * 3), np.r_[np.full(5, 2.0), np.full(3, 60.0)]
+    to_come, _ = job_pipeline.work_to_come([0.0, 10.0], 91.0, taken, span, np.ones(8))
     assert_allclose(to_come, [1.0, 1.0])
-    to_come, _ = job_pipeline.work_to_come([0.0, 10.0], 30.0, taken, np.ones(8), job, duration)
+    to_come, _ = job_pipeline.work_to_come([0.0, 10.0], 30.0, taken, span, np.ones(8))
     assert_allclose(to_come, [5 / 8, 0.0])
 
 
 def test_a_job_that_outran_all_others_is_placed_near_their_end():
-    taken, job, duration = np.array([10.0, 29.0, 20, 39, 5, 49]), np.repeat([0, 1, 2], 2), [30.0, 40.0, 50.0]
-    to_come, done = job_pipeline.work_to_come([500.0], 91.0, taken, np.full(6, 0.5), job, duration)
+    taken, span = courses([10, 29], [20, 39], [5, 49]), [30.0, 40.0, 50.0]
+    to_come, done = job_pipeline.work_to_come([500.0], 91.0, taken, span, np.ones(3))
     assert_allclose([to_come[0], done[0]], [0.5, 0.5])
 
 
 def test_shares_never_pass_one():
     rng = np.random.default_rng(3)
-    job = rng.integers(0, 20, 200)
-    duration = rng.uniform(1, 90, 20)
-    to_come, done = job_pipeline.work_to_come(
-        rng.uniform(0, 150, 40), 60.0, rng.uniform(0, 1, 200) * duration[job], np.ones(200), job, duration)
+    taken = np.sort(rng.uniform(0, 1, (20, 90)), axis=1)
+    to_come, done = job_pipeline.work_to_come(rng.uniform(0, 150, 40), 60.0, taken, rng.uniform(1, 90, 20), np.ones(20))
     assert (to_come >= 0).all() and (done >= 0).all() and (to_come + done <= 1 + 1e-12).all()
+
+
+def test_days_left_are_those_of_jobs_that_ran_as_long():
+    rng = np.random.default_rng(4)
+    left = job_pipeline.days_left([10.0, 25.0], [5, 20, 40, 50, 60], [5, 20, 40, 50, 60], np.ones(5), 400, rng)
+    assert set(left[:, 0]) == {10, 30, 40, 50}
+    assert set(left[:, 1]) == {15, 25, 35}
+    assert job_pipeline.days_left([], [5], [5], [1], 7, rng).shape == (7, 0)
 
 
 @pytest.mark.parametrize(
@@ -96,7 +111,8 @@ def test_shares_never_pass_one():
         (lambda: job_pipeline.weighted_days(-1, 365), "history_days"),
         (lambda: job_pipeline.booking_rate([1.0], 0.0, [0], [0]), "exposure_days"),
         (lambda: job_pipeline.booking_rate([-1.0], 1.0, [0], [0]), "bookings"),
-        (lambda: job_pipeline.work_to_come([1.0], 1.0, [], [], [], []), "no past taking"),
+        (lambda: job_pipeline.work_to_come([1.0], 1.0, np.zeros((0, 9)), [], []), "no past job"),
+        (lambda: job_pipeline.work_to_come([-1.0], 1.0, np.ones((1, 9)), [1], [1]), "elapsed_days"),
     ],
 )
 def test_bad_input_is_refused(call, message):
