@@ -31,18 +31,17 @@ class UseRows:
     ----------
     alpha, beta : ndarray of float, shape (n_rows,)
         The share of jobs that use the part is Beta(alpha, beta).
-    extra_alpha, extra_beta : ndarray of float, shape (n_rows,)
-        A job that uses it takes 1 + negative binomial(extra_size, p) pieces, p ~ Beta(extra_alpha, extra_beta);
-        ``extra_alpha`` more than 2, so that the variance of the pieces exists.
-    extra_size : ndarray of float, shape (n_rows,)
-        Size of that negative binomial; large values approach a Poisson.
+    pieces : ndarray of float, shape (n_rows, n_piece_nodes, n_values)
+        Probability that a job which uses the part takes 0, 1, 2 ... pieces, at each node of what is believed about
+        the pieces; that of none is 0.
+    piece_weight : ndarray of float, shape (n_rows, n_piece_nodes)
+        Weight of each node, rows summing to 1: the doubt about the pieces where few uses were seen.
     """
 
     alpha: np.ndarray
     beta: np.ndarray
-    extra_alpha: np.ndarray
-    extra_beta: np.ndarray
-    extra_size: np.ndarray
+    pieces: np.ndarray
+    piece_weight: np.ndarray
 
 
 @dataclass(frozen=True)

@@ -5,7 +5,6 @@ from scipy.special import betainc, betaln
 
 from pipeline.kernels import require
 from pipeline.kernels.arguments import group_index, same_length
-from pipeline.kernels.quadrature import odds_nodes
 
 LEAST_SIZE, MOST_SIZE = 0.5, 200.0
 SIZE_PRIOR_USES = 4.0  # uses that the all-part dispersion is worth to one part
@@ -221,15 +220,15 @@ def expected_pcs_interval(use, level=0.8):
         If the level lies outside [0, 1] or a belief is not valid.
     """
     outside = (1 - require.share("level", level)) / 2
-    odds, weight = odds_nodes(use.extra_alpha, use.extra_beta, 5)
-    pieces = 1 + use.extra_size[:, None] * odds
+    pieces = use.pieces @ np.arange(use.pieces.shape[2])
+    weight = use.piece_weight
     mean = use.alpha / (use.alpha + use.beta) * (weight * pieces).sum(axis=1)
     return mean, *(_mixture_quantile(use, pieces, weight, p) for p in (outside, 1 - outside))
 
 
 def _mixture_quantile(use, pieces, weight, probability):
     """Quantile of share times pieces by halving, all rows together."""
-    low, high = np.zeros(use.alpha.size), pieces.max(axis=1)
+    low, high = np.zeros(use.alpha.size), pieces.max(axis=1, initial=0)
     for _ in range(32):
         middle = (low + high) / 2
         share = np.minimum(middle[:, None] / pieces, 1)

@@ -5,12 +5,15 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.kernels import pieces_per_use, use_per_job
+from pipeline.kernels import piece_belief, pieces_per_use, use_per_job, use_share
 from pipeline.kernels.compound import UseRows
 from pipeline.store import read
 
 KEYS = ["family", "scope", "part"]
 NEVER_DONE_JOBS = 2.0  # jobs that the family's other scopes are worth to a scope nobody has done yet
+REASONS = ("failed", "policy", "companion")
+SCOPES = ("fix_only", "refresh", "thorough")
+_ACTION = ["scope", "meant_action"]
 
 
 @dataclass(frozen=True)
@@ -23,7 +26,11 @@ class UsePerJob:
         One row per family, scope and part that the family can take: ``jobs_seen``, ``jobs_with_use``; ``use_share``
         with its 80 % interval (``use_low_share``, ``use_high_share``); ``pcs_if_used``; ``expected_pcs_per_job`` with
         its 80 % interval (``low_pcs_per_job``, ``high_pcs_per_job``); ``others_weight_share``: how much of the
-        answer other families and parts decide, 1 where the cell has no job of its own.
+        answer other families and parts decide, 1 where the cell has no job of its own. ``failed_uses``,
+        ``policy_uses`` and ``companion_uses`` of ``jobs_with_use`` were mainly for that reason,
+        ``unknown_reason_uses`` for one nobody wrote; ``failed_share``, ``policy_share`` and ``companion_share`` are of
+        the uses whose reason is known, empty without one (the rest broke in the work, had no cure, or were upgrades).
+        Call-backs are left out throughout.
     beliefs : pipeline.kernels.compound.UseRows
         The same as distributions, in the rows of ``rates``.
     readings : pandas.DataFrame
@@ -69,8 +76,16 @@ def fit_unknown_as_none(connection):
 
 def _fit(connection, jobs_column):
     cells = read.query(connection, """
-        select cells.*, tidy_parts.wear_class
-        from use_by_cell as cells inner join tidy_parts on cells.part = tidy_parts.part
+        select cells.*, tidy_parts.wear_class, prices.unit_price,
+            case cells.scope
+                when 'thorough' then lists.thorough_action
+                when 'fix_only' then lists.fix_only_action
+                else coalesce(lists.thorough_action, '-') || ' or ' || coalesce(lists.fix_only_action, '-')
+            end as meant_action
+        from use_by_cell as cells
+        inner join tidy_parts on cells.part = tidy_parts.part
+        left join machine_pieces as lists on cells.family = lists.family and cells.part = lists.part
+        left join part_prices as prices on cells.part = prices.part
         order by cells.family, cells.scope, cells.part""")
     cells["jobs_seen"] = cells[jobs_column]
     beliefs = _beliefs(cells)
@@ -79,23 +94,51 @@ def _fit(connection, jobs_column):
 
 
 def _beliefs(cells):
-    """Shares are pooled over families within part and scope, these within wear class and scope; pieces likewise."""
     if cells.empty:
-        return UseRows(*np.empty((5, 0)))
-    numbers = cells[["jobs_with_use", "jobs_seen", "extra_pcs", "extra_square_pcs"]].to_numpy(dtype=float).T
-    used, seen, extra, squares = numbers
-    pool, stratum = _group(cells, ["part", "scope"]), _group(cells, ["wear_class", "scope"])
-    before_alpha, before_beta, _ = use_per_job.cell_prior(used, seen, pool, stratum)
-    alpha, beta = use_per_job.posterior(used, seen, before_alpha, before_beta)
-    alpha, beta = _where_never_done(cells, alpha, beta)
-    part = _group(cells, ["part"])
-    size = pieces_per_use.fit_size(extra, squares, used, part)[part]
-    start = pieces_per_use.typical_extra(extra, used, part, stratum)
-    most = np.fmax(cells["machine_pcs"], cells["most_pcs"]).to_numpy(dtype=float)  # what one machine holds, or took
-    most = np.where(cells["machine_pcs"].isna(), np.inf, np.maximum(most, 1))
-    centre = np.minimum(pieces_per_use.nested_mean(extra, used, start, part, pool), most - 1)
-    weight = np.full(used.size, pieces_per_use.fit_pseudo_uses(extra, used, centre, size))
-    return UseRows(alpha, beta, *pieces_per_use.extra_posterior(extra, used, centre, size, weight), size)
+        return UseRows(np.empty(0), np.empty(0), np.empty((0, 1, 2)), np.empty((0, 1)))
+    used, seen = cells[["jobs_with_use", "jobs_seen"]].to_numpy(dtype=float).T
+    found = use_share.fit(used, seen, _in_common(cells))
+    before = use_share.beta_belief(found.other_mean, found.other_variance)
+    alpha, beta = use_per_job.posterior(used, seen, *before)
+    return UseRows(*_where_never_done(cells, alpha, beta), *_pieces(cells))
+
+
+def _in_common(cells):
+    """What a cell's share has in common with others: wear class, part, family, what the owner means to do; slopes."""
+    is_scope = np.eye(len(SCOPES))[pd.Categorical(cells["scope"], SCOPES).codes]
+    price, held = (_centred_log(cells[column]) for column in ("unit_price", "machine_pcs"))
+    factors = [["wear_class"], ["wear_class", "scope"], ["part"], ["family", "scope"], ["family", "wear_class"],
+               _ACTION]
+    slopes = np.hstack([is_scope, is_scope * held, is_scope * price])
+    return use_share.Cells(_group(cells, ["part", "scope"]), tuple(_group(cells, by) for by in factors), slopes)
+
+
+def _centred_log(values):
+    """Log in units of its spread, one column; 0, which tells a slope nothing, where the value is not known."""
+    log = np.log(values.where(values > 0).to_numpy(dtype=float, na_value=np.nan))
+    is_known = np.isfinite(log)
+    if not is_known.any():
+        return np.zeros((log.size, 1))
+    spread = log[is_known].std()
+    return np.where(is_known, (log - log[is_known].mean()) / (spread if spread > 1e-9 else 1.0), 0)[:, None]
+
+
+def _pieces(cells):
+    """Pieces given use: whole sets shrunk to what the owner means to do, the others to the part in other families."""
+    columns = ["jobs_with_use", "set_uses", "extra_pcs", "extra_square_pcs", "most_pcs"]
+    used, sets, extra, squares, most = cells[columns].to_numpy(dtype=float).T
+    part, pool = _group(cells, ["part"]), _group(cells, ["part", "scope"])
+    machine = cells["machine_pcs"].to_numpy(dtype=float, na_value=np.nan)
+    machine = np.where((machine >= 1) & (most <= machine), machine, np.inf)  # a job that took more proves a list short
+    set_alpha, set_beta = piece_belief.set_belief(
+        sets, used, (machine > 1) & np.isfinite(machine), _group(cells, _ACTION), pool)
+    others = used - sets
+    size = pieces_per_use.fit_size(extra, squares, others, part)[part]
+    start = pieces_per_use.typical_extra(extra, others, part, _group(cells, ["wear_class", "scope"]))
+    centre = np.minimum(pieces_per_use.nested_mean(extra, others, start, part, pool), machine - 1)
+    weight = np.full(used.size, pieces_per_use.fit_pseudo_uses(extra, others, centre, size))
+    fewer = pieces_per_use.extra_posterior(extra, others, centre, size, weight)
+    return piece_belief.pieces_given_use(*fewer, size, set_alpha, set_beta, machine)
 
 
 def _where_never_done(cells, alpha, beta):
@@ -109,7 +152,10 @@ def _where_never_done(cells, alpha, beta):
 
 
 def _rates(cells, beliefs):
-    rates = cells[[*KEYS, "jobs_seen", "jobs_with_use"]].astype({"jobs_seen": int, "jobs_with_use": int})
+    counts = ["jobs_seen", "jobs_with_use", *(f"{reason}_uses" for reason in REASONS), "unknown_reason_uses"]
+    rates = cells[[*KEYS, *counts]].astype(dict.fromkeys(counts, int))
+    known = (rates["jobs_with_use"] - rates["unknown_reason_uses"]).astype(float)
+    rates = rates.assign(**{f"{reason}_share": rates[f"{reason}_uses"] / known.where(known > 0) for reason in REASONS})
     if cells.empty:
         columns = ["use_share", "use_low_share", "use_high_share", "pcs_if_used", "expected_pcs_per_job",
                    "low_pcs_per_job", "high_pcs_per_job", "others_weight_share"]
@@ -126,4 +172,4 @@ def _rates(cells, beliefs):
 
 def _group(cells, columns):
     """Number of each row's group, from 0."""
-    return cells.groupby(columns, sort=False).ngroup().to_numpy()
+    return cells.groupby(columns, sort=False, dropna=False).ngroup().to_numpy()

@@ -53,7 +53,7 @@ def history(connection):
     jobs = read.query(connection, "select job, family, scope from known_jobs order by job")
     possible = read.query(connection, "from family_parts order by family, part")
     parts = np.unique(possible["part"].to_numpy(dtype=str))
-    used = read.query(connection, "select job, part, used_pcs, own_pcs from job_use where status = 'delivered'")
+    used = read.query(connection, "select job, part, used_pcs, own_pcs from job_work_use where status = 'delivered'")
     row = pd.Index(jobs["job"]).get_indexer(used["job"])
     column = np.searchsorted(parts, used["part"].to_numpy(dtype=str))
     pieces = np.zeros((2, len(jobs), parts.size), dtype=np.int64)

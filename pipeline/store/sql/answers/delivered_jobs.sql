@@ -1,10 +1,12 @@
 -- delivered_jobs. Grain: one row per delivered job.
--- A job without any taking is unknown unless the owner wrote that it used none: missing is not zero.
+-- A job without any taking of its own (a call-back's is none) is unknown unless the owner wrote that it used none:
+-- missing is not zero.
 with
 
 taken as (
     select job, min(used_on) as first_used_on
     from tidy_job_parts
+    where reason is distinct from 'callback'
     group by job
 )
 

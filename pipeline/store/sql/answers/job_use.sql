@@ -1,5 +1,6 @@
 -- job_use. Grain: one row per job and part that it used; what went back to the shelf is taken off.
 -- Every source is consumption; own_pcs leaves out what the customer brought. More back than taken counts as none.
+-- Call-backs are counted in, for they cost the job; job_work_use leaves them out.
 select
     taken.job,
     jobs.family,

@@ -1,6 +1,7 @@
 -- use_by_cell. Grain: one row per family, scope and part that the family can take, its jobs or none.
--- jobs_seen counts known jobs; jobs_delivered counts the unknown ones too, as if they had used nothing.
--- machine_pcs, what one machine holds, is empty where no list says.
+-- What call-backs took is left out. jobs_seen counts known jobs; jobs_delivered the unknown ones too, as if they had
+-- used nothing. set_uses took exactly what one machine holds, where that is several; sums of extra pieces are over the
+-- other uses. machine_pcs, what one machine holds, is empty where no list says.
 with
 
 scopes as (
@@ -10,50 +11,48 @@ scopes as (
 ),
 
 jobs as (
-    select
-        family,
-        scope,
-        count(*) filter (is_use_known) as jobs_seen,
-        count(*) as jobs_delivered
+    select family, scope, count(*) filter (is_use_known) as jobs_seen, count(*) as jobs_delivered
     from delivered_jobs
     group by family, scope
 ),
 
-used as (
-    select
-        family,
-        scope,
-        part,
-        count(*) as jobs_with_use,
-        sum(used_pcs) as used_pcs,
-        sum(used_pcs - 1) as extra_pcs,
-        sum((used_pcs - 1) * (used_pcs - 1)) as extra_square_pcs,
-        max(used_pcs) as most_pcs
-    from job_use
-    where status = 'delivered'
-    group by family, scope, part
+cells as (
+    select grid.family, scopes.scope, grid.part, lists.machine_pcs, jobs.jobs_seen, jobs.jobs_delivered
+    from family_parts as grid
+    cross join scopes
+    left join jobs on grid.family = jobs.family and scopes.scope = jobs.scope
+    left join machine_pieces as lists on grid.family = lists.family and grid.part = lists.part
 ),
 
-held as (
-    select family, part, sum(machine_pcs) as machine_pcs
-    from tidy_assembly_parts
-    group by family, part
+uses as (
+    select
+        cells.*,
+        used.job,
+        used.used_pcs,
+        used.reason,
+        coalesce(used.used_pcs > 1 and used.used_pcs = cells.machine_pcs, false) as is_set
+    from cells
+    left join job_work_use as used
+        on cells.family = used.family and cells.scope = used.scope and cells.part = used.part
+            and used.status = 'delivered'
 )
 
 select
-    grid.family,
-    scopes.scope,
-    grid.part,
-    coalesce(jobs.jobs_seen, 0) as jobs_seen,
-    coalesce(jobs.jobs_delivered, 0) as jobs_delivered,
-    coalesce(used.jobs_with_use, 0) as jobs_with_use,
-    coalesce(used.used_pcs, 0) as used_pcs,
-    coalesce(used.extra_pcs, 0) as extra_pcs,
-    coalesce(used.extra_square_pcs, 0) as extra_square_pcs,
-    coalesce(used.most_pcs, 0) as most_pcs,
-    held.machine_pcs
-from family_parts as grid
-cross join scopes
-left join jobs on grid.family = jobs.family and scopes.scope = jobs.scope
-left join used on grid.family = used.family and scopes.scope = used.scope and grid.part = used.part
-left join held on grid.family = held.family and grid.part = held.part
+    family,
+    scope,
+    part,
+    coalesce(any_value(jobs_seen), 0) as jobs_seen,
+    coalesce(any_value(jobs_delivered), 0) as jobs_delivered,
+    count(job) as jobs_with_use,
+    coalesce(sum(used_pcs), 0) as used_pcs,
+    coalesce(max(used_pcs), 0) as most_pcs,
+    count(*) filter (is_set) as set_uses,
+    coalesce(sum(used_pcs - 1) filter (not is_set), 0) as extra_pcs,
+    coalesce(sum((used_pcs - 1) * (used_pcs - 1)) filter (not is_set), 0) as extra_square_pcs,
+    count(*) filter (reason = 'failed') as failed_uses,
+    count(*) filter (reason = 'policy') as policy_uses,
+    count(*) filter (reason = 'companion') as companion_uses,
+    count(job) filter (reason is null) as unknown_reason_uses,
+    any_value(machine_pcs) as machine_pcs
+from uses
+group by family, scope, part

@@ -1,5 +1,5 @@
 -- use_by_job. Grain: one row per known job and part that its family can take.
--- Jobs that used none are present with 0: the hurdle counts them, so none may go missing.
+-- Jobs that used none (call-backs left out) are present with 0: the hurdle counts them, so none may go missing.
 select
     jobs.job,
     jobs.family,
@@ -9,4 +9,4 @@ select
     coalesce(taken.own_pcs, 0) as own_pcs
 from known_jobs as jobs
 inner join family_parts as grid on jobs.family = grid.family
-left join job_use as taken on jobs.job = taken.job and grid.part = taken.part
+left join job_work_use as taken on jobs.job = taken.job and grid.part = taken.part

@@ -4,7 +4,7 @@ with
 
 used as (
     select job, count(*) as used_parts, sum(used_pcs) as used_pcs
-    from job_use
+    from job_work_use
     group by job
 )
 
