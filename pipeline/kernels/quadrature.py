@@ -1,10 +1,13 @@
 """Gauss rules for a Beta-distributed share, many distributions at once."""
 
 import numpy as np
+from scipy.linalg import lapack
 
 from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
 from pipeline.kernels.arguments import same_length
+
+MANY_NODES = 25  # beyond, eigh works in blocks and its threads fight over small matrices: one row at a time is faster
 
 
 def beta_nodes(alpha, beta, n_nodes):
@@ -48,12 +51,8 @@ def beta_nodes(alpha, beta, n_nodes):
     alpha, beta = require.positive("alpha", alpha), require.positive("beta", beta)
     if n_nodes < 1:
         raise InvalidParameter(f"n_nodes is {n_nodes}; wanted at least 1.")
-    matrix = np.zeros((alpha.size, n_nodes, n_nodes))
-    here = np.arange(n_nodes)
-    matrix[:, here, here], off = _recurrence(alpha[:, None], beta[:, None], n_nodes)
-    matrix[:, here[1:], here[:-1]] = off  # eigh reads the lower triangle only
-    node, vector = np.linalg.eigh(matrix)
-    weight = vector[:, 0, :] ** 2
+    node, vector = _eigen(*_recurrence(alpha[:, None], beta[:, None], n_nodes))
+    weight = vector**2
     return np.clip((1 + node) / 2, 0, 1), weight / weight.sum(axis=1, keepdims=True)
 
 
@@ -91,6 +90,21 @@ def odds_nodes(alpha, beta, n_nodes):
     ratio = (total - 1) * (total - 2) / ((alpha - 1) * (alpha - 2))  # of the two rules' normalising constants
     node = np.maximum(node, 1e-9)
     return (1 - node) / node, weight * node**2 * ratio[:, None]
+
+
+def _eigen(diagonal, off):
+    """Eigenvalues of tridiagonal matrices, and the first element of each eigenvector: two (n_rows, n_nodes)."""
+    n_rows, n_nodes = diagonal.shape
+    if n_nodes > MANY_NODES:
+        pairs = [lapack.dstev(*row)[:2] for row in zip(diagonal, off, strict=True)]
+        return tuple(np.array(found).reshape(n_rows, n_nodes) for found in
+                     ([value for value, _ in pairs], [vector[0] for _, vector in pairs]))
+    matrix = np.zeros((n_rows, n_nodes, n_nodes))
+    here = np.arange(n_nodes)
+    matrix[:, here, here] = diagonal
+    matrix[:, here[1:], here[:-1]] = off  # eigh reads the lower triangle only
+    node, vector = np.linalg.eigh(matrix)
+    return node, vector[:, 0, :]
 
 
 def _recurrence(alpha, beta, n_nodes):

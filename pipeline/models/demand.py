@@ -130,8 +130,8 @@ def expect(use, pipeline, days, source="all"):
 def _rows(use, pipeline, days, source):
     """Cells of family, scope and part that jobs may come to, with their beliefs and jobs."""
     check_window(days, source)
-    cells = pipeline.bookings[["family", "scope"]]
-    rows = use.rates.reset_index().merge(cells, on=["family", "scope"]) if len(cells) else use.rates[:0]
+    streams = pipeline.unbooked(days)[["family", "scope", "unbooked_mean", "unbooked_excess"]]
+    rows = use.rates.reset_index().merge(streams, on=["family", "scope"]) if len(streams) else use.rates[:0]
     if rows.empty:
         return rows, None, None
     place = rows["index"].to_numpy()
@@ -152,9 +152,8 @@ def _job_rows(rows, pipeline, days, source):
         open_share = np.where(cells["is_taken"].isna(), 1.0, 0.0)
         at = cells["row"].to_numpy(), cells["place"].to_numpy()
         wide[0][at], wide[1][at] = cells["share"] * open_share, cells["done"] * open_share
-    streams = rows.merge(pipeline.unbooked(days), on=["family", "scope"], how="left")
-    shape = streams["unbooked_shape"].to_numpy(dtype=float) * (source != "known")
-    return JobRows(wide[0], wide[1], shape, streams["unbooked_scale"].to_numpy(dtype=float))
+    mean = rows["unbooked_mean"].to_numpy(dtype=float) * (source != "known")
+    return JobRows(wide[0], wide[1], mean, rows["unbooked_excess"].to_numpy(dtype=float))
 
 
 def _summary(jobs_seen, pmfs):
