@@ -8,17 +8,20 @@ from pathlib import Path
 import duckdb
 
 from pipeline.errors import StoreError
-from pipeline.store import build, catalogue, views
+from pipeline.store import build, catalogue
 
 # Extensions cannot be fetched at a bench without a network, and must never be tried.
 OFFLINE = {"autoinstall_known_extensions": "false", "autoload_known_extensions": "false"}
+# DuckDB 2.0 reckons wrong bounds of a sum over a step that several others read, where that step joins a table without
+# a row, and then drops rows that `having sum(...) > 0` should keep (found here; tests/unit/store/test_connect.py).
+SETTINGS = OFFLINE | {"disabled_optimizers": "statistics_propagation"}
 TRIES, PAUSE_SECONDS = 5, 0.2
 # What DuckDB and the systems under it say of a file that another process, or this one, keeps open.
 _LOCKED = re.compile(r"could not set lock|conflicting lock|used by another process|different configuration", re.I)
 
 
 def open_read(path):
-    """Open a store for reading, its views ready.
+    """Open a store for reading.
 
     Parameters
     ----------
@@ -77,10 +80,9 @@ def open_write(path):
 
 def open_memory():
     """Open an empty store in memory, for checking a folder without writing anything."""
-    connection = duckdb.connect(config=OFFLINE)
+    connection = duckdb.connect(config=SETTINGS)
     connection.execute("set enable_progress_bar = false")
     build.build(connection)
-    views.create(connection)
     return connection
 
 
@@ -158,7 +160,7 @@ def transaction(connection):
 def _connected(path, read_only):
     for attempt in range(TRIES):
         try:
-            connection = duckdb.connect(str(path), read_only=read_only, config=OFFLINE)
+            connection = duckdb.connect(str(path), read_only=read_only, config=SETTINGS)
             # Only __main__ prints; a long query would draw a bar of its own into our lines.
             connection.execute("set enable_progress_bar = false")
             return connection
@@ -193,7 +195,6 @@ def _ready(connection):
     if at < build.SCHEMA_VERSION:
         raise StoreError(f"the store is of edition {at}, wanted {build.SCHEMA_VERSION}."
                          " Run `python3 -m pipeline load FOLDER` once to bring it up to date.")
-    views.create(connection)
     return connection
 
 
