@@ -82,7 +82,7 @@ def open_memory():
     """Open an empty store in memory, for checking a folder without writing anything."""
     connection = duckdb.connect(config=SETTINGS)
     connection.execute("set enable_progress_bar = false")
-    build.build(connection)
+    build.build(connection, has_remarks=False)
     return connection
 
 
