@@ -36,6 +36,11 @@ def join(connection, name, given_columns):
         f" where not exists (from given_{name} as new where {validate.same(table)})")
 
 
+def hold_none(connection, name):
+    """Leave ``accepted_<name>`` empty, as for a table that nobody gave a row of."""
+    connection.execute(f"create or replace temp table accepted_{name} as from main.{name} limit 0")
+
+
 def merge(connection):
     """Lay the store anew.
 
