@@ -7,6 +7,7 @@ import pandas as pd
 from pipeline.ingest import unfinished
 
 COLUMNS = ["file", "line", "column", "value", "rule", "suggestion", "outcome"]
+_NONE = pd.DataFrame({name: pd.Series(dtype="Int64" if name == "line" else object) for name in COLUMNS})
 
 
 def listed(file, lines, column, values, rule, suggestions, outcome):
@@ -46,7 +47,7 @@ def gathered(parts):
     """Return one list from many, in order of file and line."""
     parts = [part for part in parts if len(part)]
     if not parts:
-        return pd.DataFrame({name: pd.Series(dtype="Int64" if name == "line" else object) for name in COLUMNS})
+        return _NONE.copy()
     whole = pd.concat([part.astype({"line": "Int64"} | {c: object for c in COLUMNS if c != "line"}) for part in parts],
                       ignore_index=True)
     return whole.sort_values(["file", "line"], kind="stable", na_position="first", ignore_index=True)

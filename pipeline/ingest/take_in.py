@@ -166,6 +166,10 @@ def prepare_log(connection, given, taken):
 
 def _take_in_table(judge, name, raw, is_given, taken):
     once = judge.once_stored.get(name)
+    if raw is None and once is None and read.is_empty(judge.connection, name):
+        merge.hold_none(judge.connection, name)
+        taken.earlier.append((name, 0, 0, 0))
+        return
     gone, offences = stored_rows.judge(judge.connection, judge.known, name, once)
     frame, columns, bad_lines, loaded = None, set(), set(), 0
     if raw is not None:

@@ -48,12 +48,10 @@ def beside(connection, waits, given):
     dict of str to RawTable
         Their lines are numbers of their own; ``origins`` tells file and line.
     """
-    tables = {}
-    for name in catalogue.tables():
-        of_table = waits[(waits["holds"] == name) & (waits["line"] >= 0)].reset_index(drop=True)
-        if name not in given and len(of_table):
-            tables[name] = _as_table(connection, name, of_table)
-    return tables
+    waits = waits[(waits["line"] >= 0) & ~waits["holds"].isin(list(given))]
+    by_table = dict(list(waits.groupby("holds")))
+    return {name: _as_table(connection, name, by_table[name].reset_index(drop=True))
+            for name in catalogue.tables() if name in by_table}
 
 
 def settle(connection, given, waits):

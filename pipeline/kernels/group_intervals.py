@@ -1,7 +1,7 @@
 """Medians of small groups with an interval that assumes no distribution; margin beside markup."""
 
 import numpy as np
-from scipy.stats import binom
+from scipy.special import bdtr, bdtrik
 
 from pipeline.kernels import require
 from pipeline.kernels.arguments import group_index
@@ -67,10 +67,11 @@ def median_interval(values, group=None, n_groups=None, level=0.9):
 def _pair(count, level):
     """How far from each end the narrowest symmetric pair lies, and its coverage."""
     # 1 - 2 P(fewer than r of n below the median): fails for r = 0, so r is at least 1
-    rank = np.maximum(binom.ppf((1 - level) / 2, np.maximum(count, 1), 0.5), 1)
-    rank = np.where(binom.cdf(rank - 1, count, 0.5) * 2 > 1 - level + 1e-12, rank - 1, rank)
+    at_least_one, tail = np.maximum(count, 1), (1 - level) / 2
+    rank = np.ceil(bdtrik(tail, at_least_one, 0.5))
+    rank = np.where(bdtr(np.maximum(rank - 1, 0), at_least_one, 0.5) >= tail, rank - 1, rank)
     rank = np.clip(rank, 1, np.maximum(count // 2, 1))
-    coverage = 1 - 2 * binom.cdf(rank - 1, count, 0.5)
+    coverage = 1 - 2 * bdtr(rank - 1, at_least_one, 0.5)
     return (rank - 1).astype(np.int64), np.where(count > 1, np.maximum(coverage, 0.0), 0.0)
 
 

@@ -23,13 +23,13 @@ from pathlib import Path
 import duckdb
 
 from pipeline.errors import InvalidParameter, StoreError
-from pipeline.store import catalogue, connect, known_days, read, views
+from pipeline.store import catalogue, connect, known_days, read
 
 _JOB_STATES = Path(__file__).with_name("as_of_jobs.sql")
 
 
 def open_read(path, day):
-    """Open the store as it was known at the end of a day, its views ready and its ``today`` that day.
+    """Open the store as it was known at the end of a day, its ``today`` that day.
 
     Parameters
     ----------
@@ -57,15 +57,14 @@ def open_read(path, day):
     datetime.date(2025, 6, 30)
     """
     day = _date(day)
-    with connect.open_bare(path) as whole:
+    with connect.open_read(path) as whole:
         _refuse_not_reached("day", day, _today(whole))
-    connection = duckdb.connect(config=connect.OFFLINE)
+    connection = duckdb.connect(config=connect.SETTINGS)
     try:
         connection.execute("set enable_progress_bar = false")
         connect.attach_standing(connection, path)
         _copy(connection, day)
         connection.execute("detach standing")
-        views.create(connection)
     except BaseException:
         connection.close()
         raise

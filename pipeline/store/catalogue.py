@@ -90,38 +90,45 @@ def every_table():
     return tuple(_whole())
 
 
-@cache
 def shop_keys():
     """Return the settings an owner may give (tuple of str)."""
-    with duckdb.connect() as connection:
-        build.build(connection)
-        return tuple(key for (key,) in connection.execute("select key from shop_keys order by rowid").fetchall())
+    return _read_back()[1]
+
+
+def _whole():
+    """Every table in the order of ``schema.sql``, which names a parent before its children."""
+    return _read_back()[0]
 
 
 @cache
-def _whole():
-    """Every table in the order of ``schema.sql``, which names a parent before its children."""
+def _read_back():
     with duckdb.connect() as connection:
-        build.build(connection)
-        constraints = connection.execute(
-            "select table_name, constraint_type, expression, constraint_column_names, referenced_table,"
-            " referenced_column_names from duckdb_constraints() order by constraint_index"
-        ).fetchall()
-        meanings = connection.execute(
-            "select table_name, comment from duckdb_tables() where not internal order by table_oid"
-        ).fetchall()
-        return {name: _table(connection, name, meaning, [row[1:] for row in constraints if row[0] == name])
-                for name, meaning in meanings}
+        build.build(connection, has_remarks=False)
+        rules = _by_table(connection, "select table_name, constraint_type, expression, constraint_column_names,"
+                                      " referenced_table, referenced_column_names from duckdb_constraints()"
+                                      " order by constraint_index")
+        columns = _by_table(connection, "select table_name, column_name, data_type from duckdb_columns()"
+                                        " where not internal order by column_index")
+        names = connection.execute("select table_name from duckdb_tables() where not internal order by table_oid")
+        tables = {name: _table(name, columns[name], rules.get(name, [])) for (name,) in names.fetchall()}
+        keys = connection.execute("select key from shop_keys order by rowid").fetchall()
+    return tables, tuple(key for (key,) in keys)
 
 
-def _table(connection, name, meaning, rules):
+def _by_table(connection, sql):
+    found = {}
+    for name, *cells in connection.execute(sql).fetchall():
+        found.setdefault(name, []).append(cells)
+    return found
+
+
+def _table(name, columns, rules):
+    said = build.remarks()
     required = {columns[0] for kind, _, columns, _, _ in rules if kind == "NOT NULL"}
-    columns = connection.execute("select column_name, data_type, comment from duckdb_columns()"
-                                 " where table_name = ? order by column_index", [name]).fetchall()
     keys = {kind: tuple(found) for kind, _, found, _, _ in rules if kind in ("PRIMARY KEY", "UNIQUE")}
     return Table(
-        name, meaning or "",
-        tuple(Column(column, kind, comment or "", column in required) for column, kind, comment in columns),
+        name, said[name, None],
+        tuple(Column(column, kind, said[name, column], column in required) for column, kind in columns),
         keys.get("PRIMARY KEY") or keys.get("UNIQUE") or (),
         tuple((text, tuple(found)) for kind, text, found, _, _ in rules if kind == "CHECK"),
         tuple((found[0], parent, parent_column[0]) for kind, _, found, parent, parent_column in rules

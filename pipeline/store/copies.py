@@ -137,7 +137,7 @@ def refuse_open_elsewhere(shop_file):
         raise StoreError(f"{shop_file} is a folder. Name the store with --shop FILE.")
     if shop_file.exists():
         try:
-            duckdb.connect(str(shop_file), config=connect.OFFLINE).close()
+            duckdb.connect(str(shop_file), config=connect.SETTINGS).close()
         except duckdb.Error as error:
             if connect._LOCKED.search(str(error)):
                 raise StoreError(connect._locked(shop_file, error)) from None

@@ -36,6 +36,11 @@ def join(connection, name, given_columns):
         f" where not exists (from given_{name} as new where {validate.same(table)})")
 
 
+def hold_none(connection, name):
+    """Leave ``accepted_<name>`` empty, as for a table that nobody gave a row of."""
+    connection.execute(f"create or replace temp table accepted_{name} as from main.{name} limit 0")
+
+
 def merge(connection):
     """Lay the store anew.
 
@@ -49,9 +54,10 @@ def merge(connection):
     for name in LOG:
         connection.execute(f"create or replace temp table accepted_{name} as"
                            f" from main.{name} union all by name from new_{name}")
-    for name in reversed(catalogue.every_table()):
-        connection.execute(f"drop table main.{name}")
-    build.build(connection)
+    if _holds_rows(connection, kept):
+        for name in reversed(catalogue.every_table()):
+            connection.execute(f"drop table main.{name}")
+        build.build(connection)
     for name in kept:
         connection.execute(f"insert into main.{name} by name from accepted_{name}")
         connection.execute(f"drop table accepted_{name}")
@@ -63,3 +69,9 @@ def add_records(connection, entries):
     connection.execute("insert into records by name"
                        " select (select max(load_no) from loads) as load_no, * from found_rows")
     connection.unregister("found_rows")
+
+
+def _holds_rows(connection, names):
+    """Whether a store was not just built."""
+    any_row = " or ".join(f"exists (from main.{name})" for name in names)
+    return connection.execute(f"select {any_row}").fetchall()[0][0]

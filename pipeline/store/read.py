@@ -3,7 +3,7 @@
 import datetime
 from dataclasses import dataclass
 
-from pipeline.store import catalogue
+from pipeline.store import catalogue, views
 
 
 @dataclass(frozen=True)
@@ -47,17 +47,17 @@ def frame(connection, name):
         Columns in their order; money as float, for reckoning with intervals. Exact money is read
         with :func:`rows`.
     """
-    return connection.execute(f'from "{name}"').df()
+    return query(connection, f'from "{name}"')
 
 
 def query(connection, sql, parameters=()):
-    """Return the frame of a SELECT with its parameters."""
-    return connection.execute(sql, list(parameters)).df()
+    """Return the frame of a SELECT with its parameters; it may name any table and view."""
+    return connection.execute(views.before(sql), list(parameters)).df()
 
 
 def rows(connection, sql, parameters=()):
     """Return the rows of a SELECT as tuples, money as exact ``decimal.Decimal``."""
-    return connection.execute(sql, list(parameters)).fetchall()
+    return connection.execute(views.before(sql), list(parameters)).fetchall()
 
 
 def settings(connection):

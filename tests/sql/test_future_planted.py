@@ -130,8 +130,8 @@ def planted(path, tmp_path_factory):
     """A copy of the store that knows absurd things of the days after DAY."""
     other = shutil.copy(path, tmp_path_factory.mktemp("planted") / "shop.duckdb")
     with as_of.open_read(path, DAY) as connection:
-        known = connection.execute("select job, status from tidy_jobs").df()
-        came = connection.execute("select distinct order_no from tidy_receipts").df()
+        known = read.query(connection, "select job, status from tidy_jobs")
+        came = read.query(connection, "select distinct order_no from tidy_receipts")
     loosen(other)
     with duckdb.connect(str(other)) as connection:
         connection.register("known", known)

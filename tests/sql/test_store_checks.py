@@ -3,7 +3,7 @@
 import pytest
 
 from pipeline.ingest import row_checks
-from pipeline.store import connect, views
+from pipeline.store import connect, read, views
 from tests.support.check_cases import BASE, BROKEN, COUNT, HELD, LINE, MANY, MOVE, OPENED, PACK, RECEIPT, TAKEN
 
 # What is near a remark, and none.
@@ -108,7 +108,7 @@ def test_what_a_remark_suggests_is_never_done(shop):
     shop.execute(PACK + LINE + "3, 4.8, date '2025-01-09', null)")
     before = shop.execute("from order_lines").fetchall()
     assert not row_checks.run(shop).empty and shop.execute("from order_lines").fetchall() == before
-    assert shop.execute("select received_pcs from stock_ledger where part = 'coil'").fetchall() == [(3,)]
+    assert read.rows(shop, "select received_pcs from stock_ledger where part = 'coil'") == [(3,)]
 
 
 def test_without_any_hours_or_machines_or_assemblies_nobody_asks_for_them(shop):

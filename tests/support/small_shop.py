@@ -122,7 +122,7 @@ def mended(book, path, cells=(), without=()):
 
 def contents(shop_file, but=()):
     """Return every row of every table of a store (dict of str to sorted list), log tables included."""
-    with duckdb.connect(str(shop_file), read_only=True, config=connect.OFFLINE) as connection:
+    with duckdb.connect(str(shop_file), read_only=True, config=connect.SETTINGS) as connection:
         return {
             name: sorted(read.rows(connection, f"select * from main.{name}"), key=repr)
             for name in catalogue.every_table()
@@ -137,7 +137,7 @@ def records(shop_file):
 
 def rows(shop_file, sql):
     """Return the rows of a SELECT on a store's tables."""
-    with duckdb.connect(str(shop_file), read_only=True, config=connect.OFFLINE) as connection:
+    with duckdb.connect(str(shop_file), read_only=True, config=connect.SETTINGS) as connection:
         return read.rows(connection, sql)
 
 

@@ -225,7 +225,7 @@ def test_a_file_that_is_no_store_is_refused_as_ever(tmp_path):
 def test_a_file_that_another_window_takes_between_two_looks_is_called_open(path, tmp_path, monkeypatch):
     path = shutil.copy(path, tmp_path / "held.duckdb")
     # Checked, and then held by another process before it is read.
-    monkeypatch.setattr(connect, "open_bare", lambda path: connect.open_memory())
+    monkeypatch.setattr(connect, "open_read", lambda path: connect.open_memory())
     monkeypatch.setattr(as_of, "_today", lambda whole: DAY)
     holding = "import duckdb, sys\nwith duckdb.connect(sys.argv[1]):\n    print('held', flush=True); sys.stdin.read()"
     pipes = {"stdin": subprocess.PIPE, "stdout": subprocess.PIPE}

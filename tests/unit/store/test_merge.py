@@ -11,18 +11,29 @@ TABLES = catalogue.tables()
 def shop():
     """A store in memory with a part that others refer to; its rows all stand, no file has given any."""
     with connect.open_memory() as connection:
-        connection.execute("insert into families values ('em', 'EM', null, null)")
-        connection.execute("insert into parts (part, description, shelf, extra)"
-                           " values ('coil', 'Coil', 'A1', '{\"colour\": \"red\"}'), ('lamp', 'Lamp', 'B2', null)")
-        connection.execute("insert into jobs (job, family, scope) values ('J1', 'em', 'fix_only')")
-        connection.execute("insert into job_parts (row_hash, job, part, qty_pcs, recorded_in)"
-                           " values ('h1', 'J1', 'coil', 1, 'folder'), ('h2', 'J1', 'lamp', 2, 'notebook')")
-        for name in merge.LOG:
-            connection.execute(f"create temp table new_{name} as from {name} limit 0")
-        for name in TABLES:
-            connection.execute(f"create temp table standing_{name} as from main.{name}")
-            connection.execute(f"create temp table given_{name} as from main.{name} limit 0")
-        yield connection
+        yield filled(connection)
+
+
+@pytest.fixture
+def kept(tmp_path):
+    """The same in a file, remarks and all."""
+    with connect.open_write(tmp_path / "shop.duckdb") as connection:
+        yield filled(connection)
+
+
+def filled(connection):
+    connection.execute("insert into families values ('em', 'EM', null, null)")
+    connection.execute("insert into parts (part, description, shelf, extra)"
+                       " values ('coil', 'Coil', 'A1', '{\"colour\": \"red\"}'), ('lamp', 'Lamp', 'B2', null)")
+    connection.execute("insert into jobs (job, family, scope) values ('J1', 'em', 'fix_only')")
+    connection.execute("insert into job_parts (row_hash, job, part, qty_pcs, recorded_in)"
+                       " values ('h1', 'J1', 'coil', 1, 'folder'), ('h2', 'J1', 'lamp', 2, 'notebook')")
+    for name in merge.LOG:
+        connection.execute(f"create temp table new_{name} as from {name} limit 0")
+    for name in TABLES:
+        connection.execute(f"create temp table standing_{name} as from main.{name}")
+        connection.execute(f"create temp table given_{name} as from main.{name} limit 0")
+    return connection
 
 
 def given(connection, name, sql):
@@ -88,20 +99,36 @@ def test_rows_are_one_where_empty_cells_of_their_key_are(shop):
     assert read.rows(shop, "select pack_price::int from offers") == [(5,)]
 
 
-def test_the_schema_survives_with_rules_and_comments(shop):
-    before = schema(shop)
+def test_the_schema_survives_with_rules_and_comments(kept):
+    before = schema(kept)
     assert len(before[0]) > 200 and len(before[1]) > 100
-    laid(shop)
-    assert schema(shop) == before
-    assert read.rows(shop, "select count(*) from shop_keys") == [(19,)]
-    assert read.rows(shop, "select count(*) from store_version") == [(1,)]
+    assert all(column[before[2].index("comment")] for column in before[0])
+    laid(kept)
+    assert schema(kept) == before
+    assert read.rows(kept, "select count(*) from shop_keys") == [(19,)]
+    assert read.rows(kept, "select count(*) from store_version") == [(1,)]
+
+
+def test_a_store_just_built_is_filled_as_it_stands(tmp_path):
+    with connect.open_write(tmp_path / "shop.duckdb") as connection:
+        tables = read.rows(connection, "select table_oid from duckdb_tables() order by 1")
+        for name in merge.LOG:
+            connection.execute(f"create temp table new_{name} as from {name} limit 0")
+        for name in TABLES:
+            connection.execute(f"create temp table accepted_{name} as from main.{name}")
+        connection.execute("insert into accepted_families values ('em', 'EM', null, null)")
+        merge.merge(connection)
+        assert read.rows(connection, "select table_oid from duckdb_tables() where not temporary order by 1") == tables
+        assert read.rows(connection, "select family from families") == [("em",)]
 
 
 def schema(connection):
-    """Columns and constraints of the lasting tables."""
+    """Columns, constraints and the names of what is told of a column, of the lasting tables."""
     lasting = "table_name in (select table_name from duckdb_tables() where not temporary)"
-    return [read.rows(connection, f"select * exclude (table_oid) from {what}() where database_name = 'memory' and"
+    told = [read.rows(connection, f"select * exclude (table_oid) from {what}() where database_name = 'shop' and"
                                   f" {lasting} order by all") for what in ("duckdb_columns", "duckdb_constraints")]
+    connection.execute("select * exclude (table_oid) from duckdb_columns()")
+    return [*told, [column[0] for column in connection.description]]
 
 
 def test_views_answer_after_a_merge_on_the_same_connection(shop):

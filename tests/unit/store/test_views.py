@@ -2,6 +2,7 @@
 
 import re
 
+import duckdb
 import pytest
 
 from pipeline.store import catalogue, connect, read, views
@@ -56,3 +57,27 @@ def test_every_tidy_view_names_its_source():
     for name in NAMES:
         if name.startswith("tidy_") and name != "tidy_settings":
             assert name.removeprefix("tidy_") in tables
+
+
+def test_a_question_gets_the_views_it_names_and_those_they_read_alone():
+    asked = views.before("select part from stock_terms")
+    steps = [name for name in re.findall(r"^(\w+) as \($", asked.removeprefix("with "), re.M) if name in NAMES]
+    assert steps == [name for name in NAMES if name in steps] and steps[-1] == "stock_terms"
+    texts = dict(views.in_order())
+    assert {name for name in steps if name != "stock_terms" and not any(
+        re.search(rf"\b{name}\b", texts[other]) for other in steps if other != name)} == set()
+
+
+@pytest.mark.parametrize("sql", [
+    "from tidy_settings where key = 'bays'",
+    "-- Its own steps and a remark.\n\n  WITH found as (select * from tidy_settings) from found where key = 'bays'",
+    "with recursive found as (select * from tidy_settings where key = 'bays' union select * from found) from found",
+    "(select * from tidy_settings where key = 'bays')"])
+def test_a_question_may_have_steps_of_its_own(empty, sql):
+    assert [row[:3] for row in read.rows(empty, sql)] == [("bays", "number", None)]
+
+
+def test_an_opened_store_holds_no_view_and_a_name_it_lacks_is_told(empty):
+    assert empty.execute("select count(*) from duckdb_views() where not internal").fetchall() == [(0,)]
+    with pytest.raises(duckdb.CatalogException, match="no_such_view"):
+        read.frame(empty, "no_such_view")
