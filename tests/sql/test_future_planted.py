@@ -10,7 +10,7 @@ import pytest
 from pipeline.demo import generate
 from pipeline.demo.world import World
 from pipeline.errors import StoreError
-from pipeline.store import as_of, catalogue, connect, known_days, read, views
+from pipeline.store import as_of, catalogue, connect, known_days, read
 from tests.support import small_shop
 
 DAY = datetime.date(2026, 3, 31)
@@ -184,6 +184,5 @@ def test_what_is_planted_shows_in_the_whole_store(path, planted):
 )
 def test_a_rule_that_lets_something_through_is_found(planted, before, monkeypatch, name, rule):
     monkeypatch.setitem(known_days.TABLES, name, rule)
-    monkeypatch.setattr(views, "create", lambda connection: None)
     with as_of.open_read(planted, DAY) as connection:
         assert name in leaks(connection, before, catalogue.tables())
