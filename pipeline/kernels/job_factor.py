@@ -163,7 +163,7 @@ def draw_uses(share, loading, n_draws, rng):
 def _checked_loading(loading):
     loading = float(require.not_negative("loading", loading))
     if loading > MOST_LOADING:
-        raise InvalidParameter(f"loading is {loading:g}; wanted at most {MOST_LOADING:g}: beyond, jobs are all or none.")
+        raise InvalidParameter(f"loading is {loading:g}; wanted at most {MOST_LOADING:g}.")
     return loading
 
 

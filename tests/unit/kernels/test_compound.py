@@ -8,6 +8,7 @@ from scipy import integrate, special, stats
 from pipeline.errors import InvalidParameter
 from pipeline.kernels import compound, discrete, job_window
 from pipeline.kernels.compound import JobRows, UseRows
+from tests.support import direct_recursion
 
 ONE_PIECE = [[0.0, 1.0]]  # a job that uses the part takes one
 
@@ -31,27 +32,6 @@ def mean_and_sd(pmf):
     pieces = np.arange(pmf.size)
     mean = (pmf * pieces).sum()
     return mean, np.sqrt((pmf * pieces**2).sum() - mean**2)
-
-
-def by_direct_recursion(share, pieces, known, mean, excess, n_values):
-    """Referee: unbooked jobs by the recursion of the (a, b, 0) class, known jobs convolved one by one.
-
-    Panjer (1981), ASTIN Bulletin 12, 22-26: p[n] = sum of (a + b k / n) f[k] p[n - k]; the uses of thinned streams are
-    in the class with a = e / (1 + e), b = (m - e) / (1 + e), m and e mean and excess times the share.
-    """
-    m, e = mean * share, excess * share
-    a, b = e / (1 + e), (m - e) / (1 + e)
-    total = np.zeros(n_values)
-    total[0] = np.exp(-m) if e == 0 else (1 + e) ** (-m / e)
-    sizes = np.arange(1, len(pieces))
-    for n in range(1, n_values):
-        k = sizes[sizes <= n]
-        total[n] = ((a + b * k / n) * pieces[k] * total[n - k]).sum()
-    for chance in known:
-        job = chance * share * np.asarray(pieces)
-        job[0] += 1 - chance * share
-        total = np.convolve(total, job)[:n_values]
-    return total
 
 
 def test_ten_jobs_of_one_unknown_share_do_not_average_out():
@@ -92,8 +72,9 @@ def test_mixture_equals_direct_recursion_integrated_over_the_share(excess):
                                          excess=excess))[0]
     edges, weights = np.polynomial.legendre.leggauss(60)
     share, weights = (edges + 1) / 2, weights / 2 * stats.beta(alpha, beta).pdf((edges + 1) / 2)
-    wanted = sum(w * by_direct_recursion(t, pieces, known, mean, excess, 256)
-                 for t, w in zip(share, weights, strict=True))
+    every = np.ones((60, 1))
+    wanted = weights @ direct_recursion.pieces_pmf(share, every * pieces, every * known, every[:, 0] * mean,
+                                                   every[:, 0] * excess, 256)
     assert_allclose(pmf[:60], wanted[:60], atol=1e-8)
 
 
@@ -192,9 +173,8 @@ def test_at_fixed_parameters_equals_direct_recursion():
     known = rng.random((n, 3))
     pieces = np.concatenate([np.zeros((n, 1)), rng.dirichlet(np.ones(5), n)], axis=1)
     found = compound.fixed_pmfs(mean, excess, known, share, pieces, 256)
-    for row in range(n):
-        wanted = by_direct_recursion(share[row], pieces[row], known[row], mean[row], excess[row], 256)
-        assert_allclose(found[row], wanted, atol=1e-9)
+    wanted = direct_recursion.pieces_pmf(share, pieces, known, mean, excess, 256)
+    assert_allclose(found, wanted, atol=1e-9)
 
 
 def test_no_jobs_use_nothing():
