@@ -82,8 +82,10 @@ def stream_pmf(mean, excess, n_values):
     mean, excess = (np.asarray(values, dtype=float)[..., None] for values in (mean, excess))
     excess = np.maximum(excess, CERTAIN - 1)
     n = np.arange(n_values - 1)
+    left = mean + n * excess
+    left = np.where(left > -excess / 2, left, 0)  # a binomial's trials used up, but for rounding
     with np.errstate(divide="ignore"):  # past the trials of a binomial, and of a stream without jobs: log 0
-        step = np.log(np.maximum(mean + n * excess, 0) / ((n + 1) * (1 + excess)))
+        step = np.log(left / ((n + 1) * (1 + excess)))
     slope = np.where(excess == 0, 1, np.log1p(excess) / np.where(excess == 0, 1, excess))
     return np.exp(np.cumsum(np.concatenate([-mean * slope, step], axis=-1), axis=-1))
 

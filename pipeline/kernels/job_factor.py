@@ -22,6 +22,7 @@ FACTOR_WEIGHT = np.exp(-(FACTOR**2) / 2) / np.exp(-(FACTOR**2) / 2).sum()
 MOST_LOADING = 4.0
 LOADING_GRID = np.linspace(0, MOST_LOADING, 41)
 CERTAIN = 1e-9
+TABLE = np.linspace(-1, 1, 161) * logit(1 - CERTAIN)
 
 
 @dataclass(frozen=True)
@@ -69,8 +70,8 @@ def intercepts(share, loading):
 
     Notes
     -----
-    Halving and Newton's rule together, all different shares at once; the average of the logistic over a normal has
-    no closed form (Demidenko 2013, Mixed Models, section 7.1).
+    Newton's rule and halving together, all different shares at once; the average of the logistic over a normal has
+    no closed form.
 
     Examples
     --------
@@ -80,18 +81,7 @@ def intercepts(share, loading):
     share = np.clip(require.share("share", share), CERTAIN, 1 - CERTAIN)
     loading = _checked_loading(loading)
     values, place = np.unique(share, return_inverse=True)
-    low = logit(values) - loading * FACTOR[-1]
-    high = logit(values) + loading * FACTOR[-1]
-    middle = logit(values) * np.sqrt(1 + 0.346 * loading**2)  # 0.346: the usual probit-like shrinkage
-    for _ in range(60):
-        chance = expit(middle[:, None] + loading * FACTOR)
-        miss = chance @ FACTOR_WEIGHT - values
-        if (np.abs(miss) <= 1e-10 * np.minimum(values, 1 - values) + 1e-14).all():
-            break
-        low, high = np.where(miss < 0, middle, low), np.where(miss < 0, high, middle)
-        step = middle - miss / np.maximum((chance * (1 - chance)) @ FACTOR_WEIGHT, 1e-300)
-        middle = np.where((step > low) & (step < high), step, (low + high) / 2)
-    return middle[place].reshape(share.shape)
+    return _solved(values, loading, _start(values, loading))[place].reshape(share.shape)
 
 
 def fit_loading(is_used, share, level=0.8):
@@ -111,7 +101,7 @@ def fit_loading(is_used, share, level=0.8):
     Loading
         Loading 0: uses of one job are independent. The interval is that of equal tails of the likelihood scaled to
         sum to 1 over loadings 0 to 4, a belief before that favours none of them; without a job it is 0.4 to 3.6 at
-        80 %.
+        80 %. Equal tails leave out the end itself: where no factor shows, the most likely loading is 0, below ``low``.
 
     Raises
     ------
@@ -173,8 +163,29 @@ def draw_uses(share, loading, n_draws, rng):
 def _checked_loading(loading):
     loading = float(require.not_negative("loading", loading))
     if loading > MOST_LOADING:
-        raise InvalidParameter(f"loading is {loading:g}; wanted at most {MOST_LOADING:g}: beyond, jobs are all or none.")
+        raise InvalidParameter(f"loading is {loading:g}; wanted at most {MOST_LOADING:g}.")
     return loading
+
+
+def _start(values, loading):
+    """Where to begin: close by where there are few shares, from a table of solved ones where there are many."""
+    if values.size <= 2 * TABLE.size:
+        return logit(values) * np.sqrt(1 + 0.346 * loading**2)  # as if logistic were normal, of variance 1 / 0.346
+    return CubicSpline(TABLE, _solved(expit(TABLE), loading, _start(expit(TABLE), loading)))(logit(values))
+
+
+def _solved(values, loading, middle):
+    """Intercepts of all shares, by Newton's rule, and by halving where that leaves the bracket."""
+    low, high = logit(values) - loading * FACTOR[-1], logit(values) + loading * FACTOR[-1]
+    for _ in range(60):
+        chance = expit(middle[:, None] + loading * FACTOR)
+        miss = chance @ FACTOR_WEIGHT - values
+        if (np.abs(miss) <= 1e-10 * np.minimum(values, 1 - values) + 1e-14).all():
+            break
+        low, high = np.where(miss < 0, middle, low), np.where(miss < 0, high, middle)
+        step = middle - miss / np.maximum((chance * (1 - chance)) @ FACTOR_WEIGHT, 1e-300)
+        middle = np.where((step >= low) & (step <= high), step, (low + high) / 2)
+    return middle
 
 
 def _counts(job, place, shape):

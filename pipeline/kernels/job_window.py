@@ -102,8 +102,8 @@ class JobWindow:
 
     def uses_pmf(self, n_values):
         """Distribution of the number of uses of each row, averaged over the share: shape (n_rows, n_values)."""
-        count = stream_pmf(self.unbooked_mean[:, None] * self.share, self.unbooked_excess[:, None] * self.share, n_values)
-        count = with_known(count, self.known_chance())
+        mean, excess = (of[:, None] * self.share for of in (self.unbooked_mean, self.unbooked_excess))
+        count = with_known(stream_pmf(mean, excess, n_values), self.known_chance())
         return (self.share_weight[:, None] @ count)[:, 0]
 
     def transform(self, n_uses, n_values):

@@ -26,6 +26,13 @@ def test_the_share_averaged_over_the_factor_is_kept(loading):
         assert_allclose(found, wanted, atol=1e-6, rtol=1e-6)
 
 
+def test_many_shares_at_once_are_kept_as_closely():
+    share = np.linspace(0, 1, 2001)
+    at_zero = job_factor.intercepts(share, 1.3)
+    assert_allclose(expit(at_zero[:, None] + 1.3 * job_factor.FACTOR) @ job_factor.FACTOR_WEIGHT, share, atol=1e-8)
+    assert_allclose(at_zero[::100], job_factor.intercepts(share[::100], 1.3), atol=1e-8)
+
+
 def test_certain_and_impossible_uses_stay_so():
     drawn = job_factor.draw_uses([0.0, 1.0], 2.0, 2000, np.random.default_rng(1))
     assert not drawn[:, 0].any() and drawn[:, 1].all()
@@ -44,11 +51,11 @@ def test_a_known_loading_is_found_again_within_its_interval(loading):
 def test_intervals_hold_the_loading_as_often_as_they_say():
     rng = np.random.default_rng(21)
     held = 0
-    for _ in range(60):
+    for _ in range(40):
         share = shares(30, 20, rng)
         found = job_factor.fit_loading(job_factor.draw_uses(share, 0.7, 1, rng)[0], share)
         held += found.low <= 0.7 <= found.high
-    least, most = stats.binom(60, 0.8).interval(0.99)
+    least, most = stats.binom(40, 0.8).interval(0.99)
     assert least <= held <= most
 
 

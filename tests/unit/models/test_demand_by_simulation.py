@@ -3,12 +3,15 @@
 import datetime
 
 import numpy as np
+import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from pipeline.kernels import delays
+from pipeline.kernels import discrete
+from pipeline.kernels.compound import UseRows
 from pipeline.models import demand, job_pipeline, use_per_job
 from tests.support import hand_shop
+from tests.support.jobs_to_come import jobs_of
 
 TODAY = datetime.date(2026, 1, 1)
 DAYS = 91
@@ -34,10 +37,48 @@ def made_shop():
             "jobs": "\n".join(jobs), "job_parts": "\n".join(taken)}
 
 
+SHARES = {"thorough": (4.0, 3.0), "fix_only": (1.5, 6.0)}  # Beta beliefs
+SIZES = np.array([[0.0, 0.8, 0.2, 0.0, 0.0], [0.0, 0.1, 0.2, 0.3, 0.4]])  # pieces given use, at two nodes
+SIZE_WEIGHT = np.array([0.7, 0.3])
+KNOWN = [("K1", "em", "thorough", 10, 0.0), ("K2", "em", "thorough", 20, 0.6), ("K3", "em", "fix_only", 300, 0.0)]
+STREAMS = [("em", "thorough", 0.05), ("em", "fix_only", 0.12)]
+
+
 @pytest.fixture(scope="module")
-def shop():
+def pipeline():
     with hand_shop.store(**made_shop()) as connection:
-        return use_per_job.fit(connection), job_pipeline.fit(connection, TODAY)
+        return job_pipeline.fit(connection, TODAY)
+
+
+def drawn_pieces(excess, rng):
+    """Coils used in the window, draw by draw: one belief a scope, its jobs, the users among them, their pieces."""
+    total = np.zeros(DRAWS, dtype=int)
+    for (_, scope, per_day), (alpha, beta) in zip(STREAMS, SHARES.values(), strict=True):
+        share, mean = rng.beta(alpha, beta, DRAWS), per_day * DAYS
+        jobs = (rng.binomial(int(np.ceil(mean / -excess)), mean / np.ceil(mean / -excess), DRAWS) if excess < 0
+                else rng.poisson(rng.gamma(mean / excess, excess, DRAWS)))
+        users = rng.binomial(jobs, share)
+        for _, _, of_scope, ahead_days, done in KNOWN:
+            if of_scope == scope and ahead_days <= DAYS:  # of a job begun: it has not taken the part so far
+                users += rng.random(DRAWS) < share * (1 - done) / (1 - share * done)
+        sizes = SIZES[rng.choice(2, DRAWS, p=SIZE_WEIGHT)][:, 1:]
+        total += rng.multinomial(users, sizes) @ np.arange(1, 5)
+    return total
+
+
+@pytest.mark.parametrize("excess", [0.8, -0.4])
+def test_exact_and_simulated_distributions_agree(excess):
+    cells = pd.DataFrame([("em", scope, "coil", 10) for scope in SHARES],
+                         columns=["family", "scope", "part", "jobs_seen"])
+    beliefs = UseRows(*np.array(list(SHARES.values())).T, np.stack([SIZES] * 2), np.stack([SIZE_WEIGHT] * 2))
+    use = use_per_job.UsePerJob(cells, beliefs, pd.DataFrame())
+    pmf = demand.predict(use, jobs_of(KNOWN, STREAMS, excess=excess), DAYS).pmf("coil")
+    drawn = drawn_pieces(excess, np.random.default_rng(4))
+    seen = np.bincount(drawn, minlength=pmf.size)[: pmf.size] / DRAWS
+    # Kolmogorov distance: 1.63/sqrt(n) would be passed by chance once in a hundred.
+    assert np.abs(np.cumsum(seen) - np.cumsum(pmf)).max() < 1.63 / np.sqrt(DRAWS)
+    assert_allclose(drawn.mean(), discrete.mean(pmf), rtol=0.02)
+    assert_allclose(drawn.var(), discrete.variance(pmf), rtol=0.05)
 
 
 def days_drawn(delay, size, rng):
@@ -47,40 +88,7 @@ def days_drawn(delay, size, rng):
     return np.where(step < delay.days.size, np.append(delay.days, 0)[step], tail)
 
 
-def simulated(shop, rng):
-    """Coils used in the window, draw by draw: one belief a scope, then bookings day by day and their delays."""
-    use, pipeline = shop
-    total = np.zeros(DRAWS, dtype=int)
-    for row, cell in enumerate(use.rates.itertuples(index=False)):
-        belief, size = use.beliefs, use.beliefs.extra_size[row]
-        share = rng.beta(belief.alpha[row], belief.beta[row], DRAWS)
-        stop = rng.beta(belief.extra_alpha[row], belief.extra_beta[row], DRAWS)
-        stream = pipeline.bookings[pipeline.bookings["scope"] == cell.scope].iloc[0]
-        bookings = rng.poisson(rng.gamma(stream["shape"], 1 / stream["rate_days"], DRAWS) * DAYS)
-        draw = np.repeat(np.arange(DRAWS), bookings)
-        delay = pipeline.delays[cell.scope, "booking_days"]
-        used_on = rng.uniform(0, DAYS, draw.size) + days_drawn(delay, draw.size, rng)
-        jobs = np.bincount(draw[used_on <= DAYS], minlength=DRAWS)
-        for known in pipeline.known[pipeline.known["scope"] == cell.scope].itertuples(index=False):
-            chance = delays.window_share(pipeline.delays[cell.scope, known.clock], [known.elapsed_days], DAYS)[0]
-            jobs += rng.random(DRAWS) < chance
-        users = rng.binomial(jobs, share)
-        total += users + np.where(users > 0, rng.negative_binomial(np.maximum(users, 1) * size, stop), 0)
-    return total
-
-
-def test_exact_and_simulated_distributions_agree(shop):
-    pmf = demand.predict(*shop, DAYS).pmf("coil")
-    drawn = simulated(shop, np.random.default_rng(4))
-    seen = np.bincount(drawn, minlength=pmf.size)[: pmf.size] / DRAWS
-    # Kolmogorov distance: 1.63/sqrt(n) would be passed by chance once in a hundred.
-    assert np.abs(np.cumsum(seen) - np.cumsum(pmf)).max() < 1.63 / np.sqrt(DRAWS) + 1e-3
-    assert_allclose(drawn.mean(), pmf @ np.arange(pmf.size), rtol=0.02)
-    assert_allclose(drawn.std(), np.sqrt(pmf @ np.arange(pmf.size) ** 2 - (pmf @ np.arange(pmf.size)) ** 2), rtol=0.03)
-
-
-def test_bookings_ahead_are_what_the_stated_shares_say(shop):
-    _, pipeline = shop
+def test_bookings_ahead_are_what_the_stated_shares_say(pipeline):
     share, _ = pipeline.known_share(DAYS)
     rng = np.random.default_rng(5)
     delay = pipeline.delays["thorough", "planned_days"]
