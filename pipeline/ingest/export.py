@@ -9,7 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.errors import RecordsError, StoreError
-from pipeline.ingest import scratch
+from pipeline.ingest import row_mark, scratch
 from pipeline.store import catalogue, connect, csv_out, read
 
 WAITING = "set_aside.xlsx"
@@ -140,7 +140,7 @@ def _write_waiting(connection, path, with_customers):
     if len(rows):
         from pipeline.ingest import set_aside_book
 
-        set_aside_book.write(path, rows, entries)
+        set_aside_book.write(path, rows, entries, row_mark.of_store(connection, int(rows["load_no"].max())))
     return len(rows), found - len(rows)
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.errors import RecordsError
-from pipeline.ingest import read, records, row_checks, set_aside_book, take_in, waiting
+from pipeline.ingest import read, records, row_checks, row_mark, set_aside_book, take_in, waiting
 from pipeline.ingest.summary import LoadSummary
 from pipeline.store import catalogue, connect, merge
 from pipeline.store import read as store_read
@@ -110,7 +110,8 @@ def _loaded(connection, given, terms, out_dir, write_book):
     waits = waiting.rows(connection)
     if len(waits) and not again:
         number = store_read.rows(connection, "select max(load_no) from loads")[0][0]
-        book = write_book(number, waits, summary.records[summary.records["outcome"] == "set_aside"])
+        book = write_book(number, waits, summary.records[summary.records["outcome"] == "set_aside"],
+                          row_mark.of_store(connection, number))
         rows = "1 row waits" if len(waits) == 1 else f"{len(waits):,} rows wait"
         summary.notes.append(f"{rows} in {book}, the faults marked: mend them there and load that workbook, or mend the"
                              " files and load them again.")

@@ -90,6 +90,37 @@ def drop_vanished(connection, name, kept):
     return dropped, stayed
 
 
+def drop_former(connection, name, kept):
+    """Take from ``standing_<name>`` the rows staged as ``former_<name>`` that the file does not bear.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        With ``standing_<name>``, ``given_<name>`` and ``former_<name>``.
+    name : str
+    kept : collection of str
+        Identifiers that the notebook's rows need; those rows, and the notebook's own, stay.
+
+    Returns
+    -------
+    list of str
+        Each row dropped, in words.
+    """
+    table = catalogue.tables()[name]
+    alike = " and ".join(f'old."{column.name}" is not distinct from new."{column.name}"'
+                         for column in table.file_columns)
+    is_free = "old.recorded_in <> 'notebook'" if table.has_row_identity else "true"
+    if table.declares:
+        connection.execute("create or replace temp table needed_ids as select unnest($1::varchar[]) as id",
+                           [list(kept)])
+        is_free = f'old."{table.declares}" not in (select id from needed_ids)'
+    condition = (f"{is_free} and {_absent(table)}"
+                 f" and exists (from ({validate.typed_rows(table, 'former')}) as new where {alike})")
+    words = _in_words(connection, table, condition)
+    connection.execute(f"delete from standing_{name} as old where {condition}")
+    return words
+
+
 def _absent(table):
     return f"not exists (from given_{table.name} as new where {validate.same(table)})"
 

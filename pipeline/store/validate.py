@@ -10,11 +10,13 @@ NUMBER = r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?"
 WHOLE = r"[+-]?\d+(\.0*)?"
 DAY = r"\d{4}-\d{2}-\d{2}"
 OFFENCE_COLUMNS = ["line", "column", "value", "rule", "suggestion"]
+# The rules that a row breaks by a row beside it alone.
+BY_ANOTHER_ROW = ("double", "same_key")
 # A row of the store has no line that its owner could look up.
 _WHICH_LINE = "case when first_line < 0 then 'another row' else 'line ' || first_line end"
 
 
-def stage(connection, name, frame):
+def stage(connection, name, frame, into="staged"):
     """Put the text of one file beside the store, each cell's typed reading next to it.
 
     Parameters
@@ -25,13 +27,15 @@ def stage(connection, name, frame):
     frame : pandas.DataFrame
         Text columns by contract name, ``file_line`` (int, no two alike), ``extra`` (JSON text or None),
         ``recorded_in`` (text; the folder where absent). Contract columns the file lacks may be absent.
+    into : str
+        The temporary table is ``<into>_<name>``.
     """
     columns, given = catalogue.tables()[name].file_columns, set(frame.columns)
     text = ", ".join(f'{_text(column.name, given)} as "{column.name}"' for column in columns)
     typed = ", ".join(f'{_typed(column)} as "typed {column.name}"' for column in columns)
     recorded_in = f"coalesce({_text('recorded_in', given)}, 'folder')"
     connection.register("incoming_rows", frame)
-    connection.execute(f"create or replace temp table staged_{name} as select *, {typed} from (select"
+    connection.execute(f"create or replace temp table {into}_{name} as select *, {typed} from (select"
                        f" cast(file_line as bigint) as file_line, cast(extra as varchar) as extra,"
                        f" {recorded_in} as recorded_in, {text} from incoming_rows)")
     connection.unregister("incoming_rows")
@@ -168,12 +172,12 @@ def same(table):
     return " and ".join(f'old."{column}" is not distinct from new."{column}"' for column in table.identity)
 
 
-def typed_rows(table):
+def typed_rows(table, staged="staged"):
     """Return the SELECT (SQL) of a table's staged rows as they were read, each with its ``file_line``."""
     cells = [f'"typed {column.name}" as "{column.name}"' for column in table.file_columns] + ["file_line", "extra"]
     if table.has_row_identity:
         cells += [f"{_row_hash(table)} as row_hash", "recorded_in"]
-    return f"select {', '.join(cells)} from staged_{table.name}"
+    return f"select {', '.join(cells)} from {staged}_{table.name}"
 
 
 def _typed_rows(table, among):
