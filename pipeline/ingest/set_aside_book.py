@@ -127,6 +127,23 @@ def written_by(path):
     return None
 
 
+def found(out_dir, load, store_mark):
+    """Return the workbook that a load of a store wrote (pathlib.Path), None where it is not in that place any more.
+
+    Parameters
+    ----------
+    out_dir : str or pathlib.Path
+    load : int
+    store_mark : str
+        As for :func:`write`.
+    """
+    for path in sorted((Path(out_dir) / "tables").glob("set_aside_*.xlsx")):
+        with contextlib.suppress(Exception):  # whatever a damaged file makes the library stumble over
+            if written_by(path) == (load, store_mark):
+                return path
+    return None
+
+
 def _explain(sheet, counts, origin):
     sheet_style.set_widths(sheet, _ABOUT_WIDTHS)
     sheet.append(_line(sheet, "title", "Rows set aside"))

@@ -90,6 +90,37 @@ def drop_vanished(connection, name, kept):
     return dropped, stayed
 
 
+def losses(connection):
+    """Return what the new store would hold no longer of the present one.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        With temporary tables ``accepted_<table>``: what each table shall hold.
+
+    Returns
+    -------
+    list of tuple
+        table, rows now, rows fewer; where rows have a key, those whose key is gone. Tables that lose none are absent.
+    """
+    found = []
+    for name, table in catalogue.tables().items():
+        rows, kept = (read.rows(connection, f"select count(*) from {store}{name}")[0][0]
+                      for store in ("main.", "accepted_"))
+        lost = rows - kept if table.has_row_identity else read.rows(
+            connection, f"select count(*) from main.{name} as old where not exists"
+                        f" (from accepted_{name} as new where {_same_key(table)})")[0][0]
+        if lost > 0:
+            found.append((name, rows, lost))
+    return found
+
+
+def _same_key(table):
+    # Another spelling of an identifier is no other row.
+    return " and ".join(f'lower(cast(old."{column}" as varchar)) is not distinct from'
+                        f' lower(cast(new."{column}" as varchar))' for column in table.identity)
+
+
 def drop_former(connection, name, kept):
     """Take from ``standing_<name>`` the rows staged as ``former_<name>`` that the file does not bear.
 
