@@ -55,9 +55,9 @@ def main(words=None):
     words = sys.argv[1:] if words is None else list(words)
     try:
         return command_line.run(words, print, tell, show)
-    except KeyboardInterrupt:
+    except KeyboardInterrupt as stopped:
         show("")
-        tell("Stopped. Run the same command again to go on.")
+        tell(str(stopped) or "Stopped. Run the same command again to go on.")
         return 130
     except BrokenPipeError:  # the reader of our lines, such as `head`, has gone
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

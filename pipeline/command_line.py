@@ -34,7 +34,7 @@ def run(words, tell, remark, show):
     """
     request = read(words)
     bootstrap.ensure(request.tier, words, remark, show)
-    return request.verb(request, tell)
+    return _done(request, tell)
 
 
 def read(words):
@@ -86,6 +86,13 @@ def explain(error, words):
     return f"Something went wrong that was not foreseen ({found}). The details are in {log_file}.", 1
 
 
+def _done(request, tell):
+    from pipeline.store import stop
+
+    with stop.as_ctrl_c():
+        return request.verb(request, tell)
+
+
 def _parser():
     parser = argparse.ArgumentParser(prog=_PROGRAM, description="What to stock, what a rebuild costs, what jobs earn.")
     parser.set_defaults(tier="run")
@@ -100,6 +107,8 @@ def _parser():
     load.add_argument("place", type=Path, metavar="FOLDER_OR_XLSX")
     load.add_argument("--strict", action="store_true", help="load nothing where any row would be set aside")
     load.add_argument("--replace", action="store_true", help="drop rows loaded before that the folder no longer bears")
+    load.add_argument("--allow-loss", action="store_true",
+                      help="let --replace leave a table empty, or drop more than half of one")
     report = _add(verbs, _report)
     many = {"nargs": "+", "action": "extend", "default": []}
     report.add_argument("--only", metavar="NOTEBOOK", help="these notebooks alone", **many)
@@ -163,7 +172,8 @@ def _load(request, tell):
     from pipeline.ingest import shop_folder
 
     shop_file = request.shop or _beside(request.place)
-    terms = shop_folder.Terms(is_strict=request.strict, is_replacing=request.replace)
+    terms = shop_folder.Terms(is_strict=request.strict, is_replacing=request.replace,
+                              allows_loss=request.allow_loss)
     loaded = shop_folder.load(request.place, shop_file, _out(request), terms)
     _tell_all(loaded, tell)
     if not loaded.exit_code:

@@ -27,3 +27,7 @@ class UsageError(SparebenchError):
     """The command was called with words it does not know."""
 
     exit_code = 2
+
+
+class Stopped(KeyboardInterrupt):
+    """Ctrl-C that had to wait; the message says what was done by then."""

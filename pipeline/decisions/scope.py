@@ -27,6 +27,7 @@ OPTION_COLUMNS = [
     "owner_cost_low_amount",
     "owner_cost_high_amount",
 ]
+_WORDS = {"subject", "option", "assembly", "part", "action", "why"}
 LINE_COLUMNS = [
     "subject",
     "option",
@@ -72,10 +73,9 @@ def scope_tables(connection):
             bench_hours = _bench_hours(shop, subject, option, costs.line_hours, typical)
             options.append(_option_row(shop, subject, option, costs, bench_hours))
             lines.append(_option_lines(shop, subject, priced, option, costs.opened))
-    return (
-        pd.DataFrame(options, columns=OPTION_COLUMNS),
-        pd.concat(lines, ignore_index=True) if lines else pd.DataFrame(columns=LINE_COLUMNS),
-    )
+    if not options:
+        return _empty(OPTION_COLUMNS), _empty(LINE_COLUMNS)
+    return pd.DataFrame(options, columns=OPTION_COLUMNS), pd.concat(lines, ignore_index=True)
 
 
 def scope_options(connection):
@@ -86,6 +86,11 @@ def scope_options(connection):
 def scope_lines(connection):
     """Output table ``scope_lines``: see :func:`scope_tables`."""
     return scope_tables(connection)[1]
+
+
+def _empty(columns):
+    """A table without rows, its columns of the kinds they have with rows: numbers and words."""
+    return pd.DataFrame({column: pd.Series(dtype=object if column in _WORDS else float) for column in columns})
 
 
 def _bench_hours(shop, subject, option, line_hours, typical_hours):

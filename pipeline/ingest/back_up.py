@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.errors import RecordsError, StoreError
 from pipeline.ingest import archive, export, scratch
-from pipeline.store import build, connect, copies
+from pipeline.store import build, connect, copies, stop
 
 _MIGRATED = "migrated.duckdb"
 
@@ -74,10 +74,12 @@ def back_up(shop_file, file, made_at):
         raise RecordsError(f"{file} is there; a back-up is never written over. Name a new file.")
     half, parts = Path(f"{file}.unfinished"), Path(f"{file}.parts.unfinished")
     try:
-        with scratch.parents(file), scratch.folder(parts, {archive.STORE, archive.FOLDER, _MIGRATED}):
+        with (stop.held_back(f"the back-up is {file}.") as hold, scratch.parents(file),
+              scratch.folder(parts, {archive.STORE, archive.FOLDER, _MIGRATED})):
             manifest = _gather(shop_file, parts, made_at)
             archive.pack(parts, manifest, half, made_at)
             _refuse_unlike(half, file, manifest)
+            hold()
             os.replace(half, file)
     except OSError as error:
         raise StoreError(f"{file}: cannot be written ({error.strerror or error}). No back-up was made; make room or"
@@ -111,12 +113,14 @@ def restore(file, shop_file):
     half = Path(f"{shop_file}.unfinished")
     copies.refuse_open_elsewhere(shop_file)
     try:
-        with archive.opened(file) as (packed, manifest), scratch.parents(shop_file):
+        with (stop.held_back(f"the back-up's store is {shop_file}, and one that was there is kept beside it.") as hold,
+              archive.opened(file) as (packed, manifest), scratch.parents(shop_file)):
             _refuse_newer(manifest, file)
             archive.refuse_damaged(packed, manifest, file)
             _take_away(half)
             archive.unpack_store(packed, half)
             _made_ready(half, manifest, file)
+            hold()
             kept = copies.put_in_place(half, shop_file)
     except OSError as error:
         raise StoreError(f"{shop_file}: cannot be written ({error.strerror or error}). The shop is as it was; make"

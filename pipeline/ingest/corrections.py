@@ -100,6 +100,7 @@ def _set(table, at, column, correction):
         table.typed = table.frame.copy()
     before = table.frame.loc[at, column].tolist()
     table.frame.loc[at, column] = correction["new_value"]
+    table.corrected.update(table.frame.loc[at, "file_line"])
     why = f" ({correction['reason']})" if correction["reason"] else ""
     words = f"corrected to {correction['new_value'] or 'empty'}{why}"
     return records.listed(table.file, table.frame.loc[at, "file_line"], column, before, "correction", words, "repaired")

@@ -22,7 +22,8 @@ def apply(connection, tables):
     list of pandas.DataFrame
         One entry for each cell that was read as mended.
     """
-    mends = read.query(connection, "select holds, cells, mended from mended_rows order by load_no")
+    mends = read.query(connection, "select holds, cells, mended from mended_rows"
+                                   " where brought_by = 'workbook' order by load_no, rowid")
     entries = []
     for name, table in tables.items():
         of_table = mends[mends["holds"] == name]

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.errors import RecordsError, StoreError
-from pipeline.ingest import scratch
-from pipeline.store import catalogue, connect, csv_out, read
+from pipeline.ingest import row_mark, scratch
+from pipeline.store import catalogue, connect, csv_out, read, stop
 
 WAITING = "set_aside.xlsx"
 CUSTOMERS = {"jobs": ("customer_ref",)}
@@ -140,7 +140,7 @@ def _write_waiting(connection, path, with_customers):
     if len(rows):
         from pipeline.ingest import set_aside_book
 
-        set_aside_book.write(path, rows, entries)
+        set_aside_book.write(path, rows, entries, row_mark.of_store(connection, int(rows["load_no"].max())))
     return len(rows), found - len(rows)
 
 
@@ -167,8 +167,10 @@ def _filling(folder):
     # Within a folder that is there: it may be a disk of its own, to which nothing can be moved.
     place = (whole.parent if is_new else whole) / f"{whole.name}.unfinished"
     try:
-        with scratch.parents(whole), scratch.folder(place, TAKEN):
+        with (stop.held_back(f"the shop folder is {folder}.") as hold, scratch.parents(whole),
+              scratch.folder(place, TAKEN)):
             yield place
+            hold()
             os.replace(place, whole) if is_new else _move_in(place, whole)
     except OSError as error:
         raise StoreError(f"{folder}: cannot be written ({error.strerror or error}). Nothing was exported; make room"

@@ -11,6 +11,26 @@ from pipeline.ingest import records
 from pipeline.store import catalogue, validate
 
 
+@dataclass(frozen=True)
+class Link:
+    """Which row set aside one of a workbook stands for: load, file and line, and the marks of store and cells then.
+
+    ``is_second`` is True where only a row beside it was in its way: its double, or another with its key.
+    """
+
+    load: int
+    file: str
+    line: int
+    store: str
+    row: str
+    is_second: bool = False
+
+    @property
+    def place(self):
+        """Load, file and line as one text (str, JSON)."""
+        return json.dumps([self.load, self.file, self.line], ensure_ascii=False)
+
+
 @dataclass
 class RawTable:
     """One file as it was typed.
@@ -38,8 +58,18 @@ class RawTable:
         File and line of rows that stand in no file of this load, by ``file_line``.
     is_given : bool
         True where this load's folder bears the file.
-    links : dict of int to (int, str, int)
-        In a workbook of rows set aside, the load that told each row, and its file and line then, by ``file_line``.
+    links : dict of int to Link
+        In a workbook of rows set aside, by ``file_line``: which row each one stands for.
+    beside : set of int
+        Lines of rows that wait and that this load's own file does not bear.
+    lent : set of str
+        Columns that those rows alone bear.
+    corrected : set of int
+        Lines that a correction changed.
+    mends : list of pipeline.ingest.replaced.Mend
+        What the owner made of rows, in this workbook.
+    formers : list of pipeline.ingest.replaced.Former
+        What earlier mends of the same rows brought into the store.
     """
 
     name: str
@@ -54,6 +84,11 @@ class RawTable:
     origins: dict = field(default_factory=dict)
     is_given: bool = True
     links: dict = field(default_factory=dict)
+    beside: set = field(default_factory=set)
+    lent: set = field(default_factory=set)
+    corrected: set = field(default_factory=set)
+    mends: list = field(default_factory=list)
+    formers: list = field(default_factory=list)
 
     @property
     def as_typed(self):

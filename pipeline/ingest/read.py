@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipeline.errors import RecordsError
 from pipeline.ingest import csv_text, records, set_aside_book, starter, workbook_text
-from pipeline.ingest.raw_table import as_table
+from pipeline.ingest.raw_table import Link, as_table
 from pipeline.store import catalogue
 
 WANTED = "Wanted a shop folder with parts.csv, jobs.csv and job_parts.csv, or a workbook shop.xlsx."
@@ -37,6 +37,8 @@ class Given:
         File name, header, rows and lines of the corrections, where there are any.
     is_set_aside_book : bool
         True for a workbook of rows that an earlier load set aside.
+    written_by : tuple of (int, str) or None
+        Of such a workbook the load that wrote it, and the mark of the store then; None where it does not say.
     examples : int
         Rows left out, as they are the example rows of a blank folder.
     """
@@ -47,6 +49,7 @@ class Given:
     notes: list = field(default_factory=list)
     corrections: tuple | None = None
     is_set_aside_book: bool = False
+    written_by: tuple | None = None
     examples: int = 0
 
     def put(self, name, file, header, rows, lines):
@@ -122,6 +125,7 @@ def _of_workbook(path):
     given = Given(path, _digest({path.name: path}))
     sheets = workbook_text.sheets_of(_bytes(path), path.name)
     given.is_set_aside_book = set_aside_book.ABOUT_SHEET in sheets
+    given.written_by = set_aside_book.written_by(path) if given.is_set_aside_book else None
     for name in [name for name in catalogue.tables() if name in sheets]:
         sheet = sheets.pop(name)
         given.notes += sheet.remarks
@@ -148,15 +152,16 @@ def _put_sheet(given, name, sheet):
 
 
 def _links(sheet):
-    """By line of a sheet of rows set aside, the load, file and line each row stands for, where they still stand."""
+    """By line of a sheet of rows set aside, what tells which row each one stands for, where that still stands."""
     names = [cell.strip().lower() for cell in sheet.header]
-    _, *wanted = set_aside_book.SET_ASIDE_COLUMNS
-    if not set(wanted) <= set(names):
-        return {}
-    at, of, by = (names.index(column) for column in wanted)
-    return {line: (int(row[by]), row[of].strip(), int(row[at]))
-            for line, row in zip(sheet.lines, sheet.rows, strict=True)
-            if row[by].strip().isdecimal() and row[at].strip().removeprefix("-").isdecimal()}
+    found = {}
+    for line, row in zip(sheet.lines, sheet.rows, strict=True):
+        cells = dict(zip(names, map(str.strip, row), strict=True))
+        at, file, load, mark = (cells.get(column, "") for column in set_aside_book.SET_ASIDE_COLUMNS[1:])
+        if load.isdecimal() and at.removeprefix("-").isdecimal():
+            store, said, second = (*mark.split("-"), "", "", "")[:3]
+            found[line] = Link(int(load), file, int(at), store, said, bool(second))
+    return found
 
 
 def _put_csv(given, name, path):

@@ -39,7 +39,8 @@ def implied(tables, given):
         is_filled = name in tables and len(tables[name].frame)
         if is_filled or name in given or not users:
             continue
-        ids = distinct(pd.concat([user.frame[column] for user in users]))
+        ids = distinct(pd.concat([user.frame.loc[~user.frame["file_line"].isin(user.beside), column]
+                                  for user in users]))
         if ids.empty:
             continue
         frame = pd.DataFrame({"file_line": range(len(ids)), column: ids, "name": ids, "extra": None})

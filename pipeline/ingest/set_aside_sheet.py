@@ -6,7 +6,7 @@ import re
 from pipeline.ingest import raw_table, sheet_rules, sheet_style
 from pipeline.ingest.cell_text import escaped, forbidden
 
-COLUMNS = ("why_set_aside", "set_aside_line", "set_aside_file", "set_aside_load")
+COLUMNS = ("why_set_aside", "set_aside_line", "set_aside_file", "set_aside_load", "set_aside_mark")
 NOTES = 2_000  # on a sheet; programs grow slow with more, and the words stand in the row as well
 # A row with more cells than its header has them here, so that it is met again as it was typed.
 _SURPLUS = "cell beyond the header {}"
@@ -26,7 +26,7 @@ def add_to(book, table, rows, of_row):
         Opened for writing only.
     table : pipeline.store.catalogue.Table
     rows : pandas.DataFrame
-        Columns file, line, cells, load_no.
+        Columns file, line, cells, load_no, mark.
     of_row : dict of (str, int) to list of tuple
         By file and line: column, value, suggestion of what is wrong.
     """
@@ -46,7 +46,8 @@ def add_to(book, table, rows, of_row):
     for row, found, reason, origin in zip(cells, faults, told, rows.itertuples(), strict=True):
         sheet.append([*_marked(sheet, columns, row, found, look, notes), _cell(sheet, reason, look["reason"]),
                       _cell(sheet, int(origin.line), look["number"]), _cell(sheet, origin.file, look["text"]),
-                      _cell(sheet, int(origin.load_no), look["number"])])
+                      _cell(sheet, int(origin.load_no), look["number"]),
+                      _cell(sheet, origin.mark, look["text"])])
     sheet_rules.offer_words(sheet, table, letters, len(rows) + 1)
 
 

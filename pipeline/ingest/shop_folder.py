@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.errors import RecordsError
-from pipeline.ingest import read, records, row_checks, set_aside_book, take_in, waiting
+from pipeline.ingest import read, records, row_checks, row_mark, set_aside_book, take_in, waiting
 from pipeline.ingest.summary import LoadSummary
-from pipeline.store import catalogue, connect, merge
+from pipeline.store import catalogue, connect, merge, standing, stop
 from pipeline.store import read as store_read
 
 
@@ -20,14 +20,21 @@ class Terms:
         True to load nothing where any row would be set aside.
     is_replacing : bool
         True to make the store equal what is handed over; the notebook's rows stay.
+    allows_loss : bool
+        True where that may empty a table, or drop more than half of one.
     """
 
     is_strict: bool = False
     is_replacing: bool = False
+    allows_loss: bool = False
+
+
+# A table of fewer rows may lose most of them without a question; no required one may lose all.
+_FEW_ROWS = 10
 
 
 class _NotLoaded(Exception):
-    """A strict load that found rows to set aside; carries its summary out of the transaction."""
+    """A load that would do what its terms do not allow; carries its summary out of the transaction."""
 
     def __init__(self, summary):
         super().__init__("not loaded")
@@ -59,8 +66,9 @@ def check(place, out_dir, shop_file=None):
     with records.list_in(out_dir) as write_list, connect.open_memory() as connection:
         if shop_file and Path(shop_file).is_file():
             connect.copy_in(connection, shop_file)
+        waiting_in = _waiting_in(connection, out_dir)
         summary = _merged(connection, given, Terms(), "check")
-        summary.notes.append(_where(out_dir))
+        summary.notes += [*waiting_in, _where(out_dir)]
         write_list(summary.records)
     return summary
 
@@ -89,11 +97,13 @@ def load(place, shop_file, out_dir, terms=Terms()):  # noqa: B008 - immutable
     given = read.read(place)
     if given.is_set_aside_book:
         _refuse_lone(given, shop_file, terms)
-    with records.list_in(out_dir) as write_list:
+    done = f"the rows are in {shop_file}. {_where(out_dir)}"
+    with stop.held_back(done) as hold, records.list_in(out_dir) as write_list:
         try:
             with set_aside_book.book_in(out_dir) as write_book, connect.change(shop_file) as connection:
                 summary = _loaded(connection, given, terms, out_dir, write_book)
                 write_list(summary.records)
+                hold()  # what is committed from here on has its lists
         except _NotLoaded as refused:
             summary = refused.summary
             write_list(summary.records)
@@ -107,10 +117,16 @@ def _loaded(connection, given, terms, out_dir, write_book):
     if terms.is_strict and summary.newly_set_aside:
         summary.is_refused = True
         raise _NotLoaded(summary)
+    summary.refusal = "" if terms.allows_loss else _too_much(summary.losses)
+    if summary.refusal:
+        summary.is_refused = True
+        raise _NotLoaded(summary)
     waits = waiting.rows(connection)
-    if len(waits) and not again:
-        number = store_read.rows(connection, "select max(load_no) from loads")[0][0]
-        book = write_book(number, waits, summary.records[summary.records["outcome"] == "set_aside"])
+    if len(waits):
+        number, mark = _newest(connection)
+        # The same files once more: somebody may be typing into the workbook, or have thrown it away.
+        book = again and set_aside_book.found(out_dir, number, mark) or write_book(
+            number, waits, summary.records[summary.records["outcome"] == "set_aside"], mark)
         rows = "1 row waits" if len(waits) == 1 else f"{len(waits):,} rows wait"
         summary.notes.append(f"{rows} in {book}, the faults marked: mend them there and load that workbook, or mend the"
                              " files and load them again.")
@@ -132,11 +148,28 @@ def _merged(connection, given, terms, verb):
     _refuse_incomplete(connection, given, terms)
     taken = take_in.take_in(connection, given, terms.is_replacing)
     take_in.prepare_log(connection, given, taken)
+    losses = standing.losses(connection) if terms.is_replacing else []
     merge.merge(connection)
     checked = row_checks.run(connection)
     merge.add_records(connection, checked)
     return LoadSummary(str(given.place), taken.counts(), records.gathered([*taken.entries, checked]), verb,
-                       earlier=taken.earlier)
+                       earlier=taken.earlier, losses=losses)
+
+
+def _too_much(losses):
+    """Why a replacing load must not go on without a word of its owner (str, empty where it may)."""
+    emptied = [name for name, rows, lost in losses if lost == rows and name in catalogue.REQUIRED]
+    halved = [f"{lost:,} of the {rows:,} rows of {name}" for name, rows, lost in losses
+              if rows >= _FEW_ROWS and lost > rows / 2 and name not in emptied]
+    would = ([f"leave nothing in {_listed(emptied)}"] if emptied else []) + (
+        [f"drop {_listed(halved)}"] if halved else [])
+    return would and (
+        f"Nothing was loaded: --replace would {' and '.join(would)}. The shop is as it was. Is this the right folder,"
+        " and are all its files there and whole? If so, load it with --replace --allow-loss.") or ""
+
+
+def _listed(words):
+    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
 
 
 def _refuse_lone(given, shop_file, terms):
@@ -161,6 +194,22 @@ def _refuse_incomplete(connection, given, terms):
         wanted = ("the sheets parts, jobs and job_parts are required" if is_book
                   else "parts.csv, jobs.csv and job_parts.csv are required")
         raise RecordsError(f"{given.place}: {named} not found; {wanted}. Nothing was loaded.")
+
+
+def _newest(connection):
+    """The newest load and the mark of the store since (tuple of (int, str))."""
+    number = store_read.rows(connection, "select max(load_no) from loads")[0][0]
+    return number, row_mark.of_store(connection, number)
+
+
+def _waiting_in(connection, out_dir):
+    """Say where the rows stand that wait since earlier loads (list of str)."""
+    if waiting.rows(connection).empty:
+        return []
+    book = set_aside_book.found(out_dir, *_newest(connection))
+    return [f"Rows set aside earlier wait in {book}." if book else
+            f"Rows set aside earlier wait, and their workbook is not in {Path(out_dir) / 'tables'}; the next `load`"
+            " writes it there."]
 
 
 def _where(out_dir):

@@ -2,15 +2,21 @@
 
 import contextlib
 import csv
+import re
 from dataclasses import dataclass
+from decimal import Decimal
 from functools import cache
 from pathlib import Path
 
 from pipeline.errors import RecordsError
+from pipeline.ingest import dates
 from pipeline.store import catalogue
+from pipeline.store.validate import DAY
 
 FOLDER = Path(__file__).resolve().parents[2] / "data" / "starter"
 MARK = "EXAMPLE-"
+_NUMBER = re.compile(r"([+-]?\d*\.?\d+|[+-]?\d+\.)(%?)")
+_DAY = re.compile(DAY)
 WORKBOOK = "shop.xlsx"
 README = "README.txt"
 ABOUT_SHEET = "about_this_workbook"
@@ -97,12 +103,14 @@ def without_examples(name, header, rows, lines):
     Returns
     -------
     rows, lines : list
-        The others. A row with any cell changed, or with one more, is the owner's.
+        The others. A row with any cell changed, or with one more, is the owner's; a cell that a spreadsheet program
+        wrote in its own way (1.0, 20 %, 3/9/2025) is not changed.
     n_left_out : int
     """
     columns = [cell.strip().lower() for cell in header]
     shown = [_shown(columns, row) for row in examples().get(name, ())]
-    kept = [n for n, row in enumerate(rows) if _filled(columns, row) not in shown]
+    shown = [cells for cells in shown if cells]
+    kept = [n for n, row in enumerate(rows) if not any(_is_same(_filled(columns, row), cells) for cells in shown)]
     return [rows[n] for n in kept], [lines[n] for n in kept], len(rows) - len(kept)
 
 
@@ -147,6 +155,24 @@ def _filled(columns, row):
     """The cells of a row with anything in them, by column; a cell beyond the header has no column."""
     names = columns + [""] * (len(row) - len(columns))
     return {column: cell.strip() for column, cell in zip(names, row, strict=False) if cell.strip()}
+
+
+def _is_same(row, example):
+    return row.keys() == example.keys() and all(_is_alike(row[column], cell) for column, cell in example.items())
+
+
+def _is_alike(cell, shown):
+    """True where a cell says what the example's does, in whatever way a spreadsheet program writes it."""
+    if cell.split() == shown.split():
+        return True
+    if _NUMBER.fullmatch(shown):
+        return _number(cell) == Decimal(shown)
+    return bool(_DAY.fullmatch(shown)) and shown in dates.readings(cell)
+
+
+def _number(cell):
+    found = _NUMBER.fullmatch(cell.replace(",", ".").replace(" ", ""))
+    return Decimal(found[1]) / (100 if found[2] else 1) if found else None
 
 
 def _made(folder, files):

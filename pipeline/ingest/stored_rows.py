@@ -34,7 +34,7 @@ class OnceStored:
         return set(self.rows["file_line"])
 
 
-def waiting(connection, waits, but=()):
+def waiting(connection, waits):
     """Return the rows that once were in the store and wait: no file says otherwise unless it bears them.
 
     Parameters
@@ -42,15 +42,13 @@ def waiting(connection, waits, but=()):
     connection : duckdb.DuckDBPyConnection
     waits : pandas.DataFrame
         As :func:`pipeline.ingest.waiting.rows`.
-    but : collection of str
-        Tables whose waiting rows are all at hand in another way.
 
     Returns
     -------
     dict of str to OnceStored
         By table.
     """
-    of_store = waits[(waits["line"] < 0) & ~waits["holds"].isin(list(but))]
+    of_store = waits[waits["line"] < 0]
     return {name: _once_stored(connection, name, rows) for name, rows in of_store.groupby("holds")}
 
 

@@ -28,7 +28,11 @@ class LoadSummary:
     earlier : list of tuple
         table, and rows of earlier loads that are in now, that still wait, and that no longer hold.
     is_refused : bool
-        True for a strict load that found rows to set aside, and so loaded nothing.
+        True for a load that its terms did not allow, and that loaded nothing.
+    refusal : str
+        Why; empty for a strict load that found rows to set aside.
+    losses : list of tuple
+        For a replacing load, table, rows before and rows fewer.
     """
 
     folder: str
@@ -39,6 +43,8 @@ class LoadSummary:
     notes: list = field(default_factory=list)
     earlier: list = field(default_factory=list)
     is_refused: bool = False
+    refusal: str = ""
+    losses: list = field(default_factory=list)
 
     @property
     def newly_set_aside(self):
@@ -47,7 +53,7 @@ class LoadSummary:
 
     @property
     def exit_code(self):
-        """0 done; 1 where ``check`` found rows that a load would set aside, or a strict load found them."""
+        """0 done; 1 where ``check`` found rows that a load would set aside, or a load was refused."""
         return int(self.is_refused or (self.verb == "check" and bool(self.newly_set_aside)))
 
     def lines(self):
@@ -62,8 +68,8 @@ class LoadSummary:
         if self.is_unchanged:
             found.append(f"{self.folder} is the same as when it was last loaded: nothing changed.")
         if self.is_refused:
-            found.append(f"Nothing was loaded: {_rows(self.newly_set_aside)} would be set aside, and --strict allows "
-                         "none. The shop is as it was. Mend them, or load without --strict.")
+            found.append(self.refusal or f"Nothing was loaded: {_rows(self.newly_set_aside)} would be set aside, and "
+                         "--strict allows none. The shop is as it was. Mend them, or load without --strict.")
         return [*found, *_earlier_lines(self.earlier), *set_aside_lines(self.records), *_repair_lines(self.records),
                 *note_lines(self.records), *self.notes]
 

@@ -5,12 +5,20 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from pipeline.ingest import corrections, earlier_mends, raw_table, records, registers, stored_rows, suggest, waiting
+from pipeline.ingest import (
+    corrections,
+    earlier_mends,
+    raw_table,
+    records,
+    registers,
+    replaced,
+    stored_rows,
+    suggest,
+    waiting,
+)
 from pipeline.ingest.identifiers import Known
 from pipeline.ingest.repair import repair
 from pipeline.store import catalogue, merge, read, standing, validate
-
-_NO_MENDS = pd.DataFrame({"holds": [], "cells": [], "mended": []}, dtype=object)
 
 
 @dataclass
@@ -25,8 +33,10 @@ class Taken:
         file, rows_in, rows_loaded, rows_set_aside, holds: each counted by itself, so that the store can check the sum.
     set_aside : list of pandas.DataFrame
         The whole rows set aside: file, line, holds, cells as typed, and as far as mended.
-    mends : pandas.DataFrame
-        holds, cells, mended: rows of a workbook of rows set aside that their owner mended.
+    mends : list of pandas.DataFrame
+        Rows for ``mended_rows``: what their owner made of rows, in a workbook of rows set aside or by corrections.
+    over : list of int
+        Numbers of the earlier mends that count no longer.
     earlier : list of tuple
         table, rows of earlier loads that are in now, that still wait, and that no longer hold.
     """
@@ -34,7 +44,8 @@ class Taken:
     entries: list = field(default_factory=list)
     rows: list = field(default_factory=list)
     set_aside: list = field(default_factory=list)
-    mends: pd.DataFrame = field(default_factory=lambda: _NO_MENDS)
+    mends: list = field(default_factory=list)
+    over: list = field(default_factory=list)
     earlier: list = field(default_factory=list)
 
     def counts(self):
@@ -95,14 +106,17 @@ def take_in(connection, given, is_replacing=False):
     before = set() if is_replacing else registers.given_before(connection)
     taken.entries += [*given.notes, *earlier_mends.apply(connection, given.tables),
                       *corrections.apply(given.tables, given.corrections)]
+    replaced.meet(connection, given.tables)
     if given.is_set_aside_book:
-        taken.mends, let_go = waiting.settle(connection, given, waits)
-        taken.entries += let_go
+        waits, remarks = waiting.settle(connection, given, waits)
+        taken.entries += remarks
+        for raw in given.tables.values():
+            waiting.join(connection, raw, waits)
     tables, once_stored = dict(given.tables), {}
     first_given = {name for name, raw in tables.items() if name in catalogue.REGISTERS and len(raw.frame)} - before
     if not is_replacing:
         tables |= waiting.beside(connection, waits, set(tables))
-        once_stored = stored_rows.waiting(connection, waits, given.tables if given.is_set_aside_book else ())
+        once_stored = stored_rows.waiting(connection, waits)
     taken.entries += registers.implied(tables, before)
     needed = standing.needed(connection)
     known = Known(connection, tables, needed if is_replacing else None,
@@ -156,7 +170,9 @@ def prepare_log(connection, given, taken):
     loads = pd.DataFrame({"loaded_at": [datetime.datetime.now().replace(microsecond=0)],
                           "folder": [given.place.resolve().name], "digest": [given.digest]})
     log = {"loads": loads, "load_files": taken.counts(), "records": records.gathered(taken.entries),
-           "set_aside_rows": pd.concat([_no_rows(), *taken.set_aside]), "mended_rows": taken.mends}
+           "set_aside_rows": pd.concat([_no_rows(), *taken.set_aside]),
+           "mended_rows": pd.concat([replaced.NO_MENDS, *taken.mends])}
+    connection.execute("delete from mended_rows where rowid in (select unnest($1::bigint[]))", [taken.over])
     for name, frame in log.items():
         connection.register("log_rows", frame.assign(load_no=number))
         connection.execute(f"create or replace temp table new_{name} as from main.{name} limit 0")
@@ -176,8 +192,11 @@ def _take_in_table(judge, name, raw, is_given, taken):
         frame, mends, bad = set_aside(judge, raw)
         loaded = validate.accept(judge.connection, name, into="given")
         bad_lines = set(bad["line"])
-        columns = raw.columns | ({"extra"} if raw.extras else set())
-        taken.entries += [_at_origin(entries, raw) for entries in (*_now_in(mends, bad_lines, raw), bad)]
+        columns = (raw.columns - raw.lent) | ({"extra"} if raw.extras else set())
+        made, over, told = replaced.settle(judge.connection, judge.known, raw, frame, bad_lines)
+        taken.mends.append(made)
+        taken.over += over
+        taken.entries += [_at_origin(entries, raw) for entries in (*_now_in(mends, bad_lines, raw), bad, told)]
         taken.set_aside.append(_whole_rows(raw, frame, bad_lines))
     else:
         judge.connection.execute(f"create or replace temp table given_{name} as from main.{name} limit 0")
@@ -200,11 +219,11 @@ def _take_in_table(judge, name, raw, is_given, taken):
         # What was implied, or what the folder shall replace, fills no column that the file lacks.
         columns = {column.name for column in catalogue.tables()[name].columns}
     merge.join(judge.connection, name, columns)
+    beside = raw.beside if raw is not None else set()
+    beside_in = len(beside - bad_lines)
     if is_given:
-        taken.rows.append((raw.file, len(raw.frame), loaded, len(bad_lines), name))
-    is_beside = raw is not None and not raw.is_given
-    taken.earlier.append((name, now_in + (loaded if is_beside else 0),
-                          len(lost & waited) + (len(bad_lines) if is_beside else 0), len(lost - waited)))
+        taken.rows.append((raw.file, len(raw.frame) - len(beside), loaded - beside_in, len(bad_lines - beside), name))
+    taken.earlier.append((name, now_in + beside_in, len(lost & waited) + len(bad_lines & beside), len(lost - waited)))
 
 
 def _explained(judge, offences, listed_family, frame, name, file):
@@ -267,7 +286,7 @@ def _no_rows():
 
 def _now_in(mends, bad_lines, raw):
     """The mends to tell: of rows tried again those alone that came in."""
-    return mends if raw.is_given else [entries[~entries["line"].isin(bad_lines)] for entries in mends]
+    return [entries[~entries["line"].isin(bad_lines & raw.beside)] for entries in mends]
 
 
 def _at_origin(entries, raw):

@@ -4,16 +4,15 @@ import json
 
 import pandas as pd
 
-from pipeline.errors import RecordsError
-from pipeline.ingest import raw_table, records
+from pipeline.ingest import raw_table, records, replaced, row_mark
 from pipeline.ingest.raw_table import RawTable
+from pipeline.ingest.replaced import Former, Mend
+from pipeline.ingest.row_mark import essence
 from pipeline.store import catalogue, read, validate
 
 _NEWEST = "load_no = (select max(load_no) from loads)"
 # The rule that a cell breaks by what stands beside it in its file.
 DOUBT = "two_readings"
-_STALE = ("{}: this workbook was written by load {}, and other rows of {} have been set aside since. Mend the rows in"
-          " the workbook of the newest load, or mend their files and load those. Nothing was loaded.")
 
 
 def rows(connection):
@@ -57,54 +56,141 @@ def beside(connection, waits, given):
 def settle(connection, given, waits):
     """Tell which rows of a workbook of rows set aside were mended; the others go on waiting.
 
+    A row stands for one that waits here where the workbook bears this store's mark, or where its cells are the same.
+    Rows of another store, or of this one before a restore, are rows like any other: none here is mended by them, and
+    what they show unmended waits.
+
     Parameters
     ----------
     connection : duckdb.DuckDBPyConnection
     given : pipeline.ingest.read.Given
-        A workbook of rows set aside; ``waiting``, ``origins`` (of rows that once were in the store) and ``refused``
-        of its tables are filled in.
+        A workbook of rows set aside; ``waiting``, ``origins`` (of rows that once were in the store), ``refused``,
+        ``mends`` and ``formers`` of its tables are filled in.
     waits : pandas.DataFrame
         As :func:`rows`.
 
     Returns
     -------
-    mends : pandas.DataFrame
-        Columns holds, cells, mended: each row as it waited and as its owner mended it.
-    let_go : list of pandas.DataFrame
-        A remark for each table whose waiting rows the owner deleted from the workbook.
-
-    Raises
-    ------
-    RecordsError
-        If rows of its tables wait that did not when it was written: it cannot tell that they are to wait on.
+    left : pandas.DataFrame
+        Those of ``waits`` that the workbook does not speak of.
+    remarks : list of pandas.DataFrame
+        On each table with rows of another store, and each whose waiting rows the owner deleted from the workbook.
     """
-    mends, let_go = [], []
-    load = max((load for table in given.tables.values() for load, *_ in table.links.values()), default=None)
+    remarks, marks = [], {}
+    load, mark = given.written_by or (None, "")
+    settled = set()
     for name, table in given.tables.items():
+        own = {line: link for line, link in table.links.items()
+               if link.store and link.store == _mark(connection, link.load, marks)}
         of_table = waits[waits["holds"] == name]
-        by_origin = {(file, line): cells for file, line, cells in
-                     of_table[["file", "line", "cells"]].itertuples(index=False)}
-        told = _told_by(connection, load, name, by_origin)
-        if load is not None and by_origin.keys() - set(told.values()):
-            raise RecordsError(_STALE.format(table.file, load, name))
-        by_essence = {essence(cells): origin for origin, cells in by_origin.items()}
-        met = {}
-        for line, cells in zip(table.frame["file_line"], raw_table.as_json(table.frame), strict=True):
-            origin = told.get(table.links.get(line), by_essence.get(essence(cells)))
-            if origin is None:
-                continue
-            met[line] = origin
-            if essence(cells) == essence(by_origin[origin]):
-                table.waiting.add(line)
-            else:
-                mends.append((name, by_origin[origin], cells))
+        origins = list(zip(of_table["file"], of_table["line"], strict=True))
+        by_origin = dict(zip(origins, of_table["cells"], strict=True))
+        loads = {link.load for link in own.values()}
+        is_own_book = load is not None and mark == _mark(connection, load, marks)
+        told = {}
+        for number in loads | ({load} if is_own_book else set()):
+            told |= _told_by(connection, number, name, by_origin)
+        met = _met(connection, table, own, told, by_origin)
         table.origins = {line: origin for line, origin in met.items() if origin[1] < 0}
         table.refused = _and(table.refused, _still_doubtful(connection, table, met, by_origin))
-        if gone := len(by_origin.keys() - set(met.values())):
-            rows_gone, wait = ("1 row", "it waits") if gone == 1 else (f"{gone:,} rows", "they wait")
-            let_go.append(records.of_file(table.file, f"{rows_gone} that waited", "let_go",
-                                          f"deleted from this workbook, so {wait} no longer"))
-    return pd.DataFrame(mends, columns=["holds", "cells", "mended"]), let_go
+        gone = {origin for (number, *_), origin in told.items() if is_own_book and number == load} - set(met.values())
+        done = gone | set(met.values())
+        settled |= {at for at, origin in zip(of_table.index, origins, strict=True) if origin in done}
+        remarks += _remarks(table.file, len(table.links.keys() - own.keys()), len(gone))
+    return waits.drop(index=list(settled)), remarks
+
+
+def _met(connection, table, own, told, by_origin):
+    """The row that waits for which each line stands (dict of int to (file, line)); what was mended is noted."""
+    by_essence = {essence(cells): origin for origin, cells in by_origin.items()}
+    earlier, met = replaced.earlier(connection, table.name, "workbook"), {}
+    for line, cells in zip(table.frame["file_line"], raw_table.as_json(table.frame), strict=True):
+        link, said = own.get(line), essence(cells)
+        origin = told.get((link.load, link.file, link.line)) if link else None
+        if origin is None:
+            origin = by_essence.get(said)
+        if origin is not None:
+            met[line] = origin
+            if said == essence(by_origin[origin]):
+                table.waiting.add(line)
+            elif not (link and _mended_again(connection, table, earlier, line, link, cells, is_waiting=True)):
+                table.mends.append(Mend(line, by_origin[origin], cells, "workbook", link and link.place))
+        elif link:
+            _mended_again(connection, table, earlier, line, link, cells)
+        elif line in table.links and table.links[line].is_second and table.links[line].row == row_mark.of_row(cells):
+            table.waiting.add(line)
+    return met
+
+
+def _mended_again(connection, table, earlier, line, link, cells, is_waiting=False):
+    """Note of a row that is in by an earlier mend what it says now, where that is something else; return whether so.
+
+    A row that waits counts where an earlier mend of it brought a row into the store and a later one was no good.
+    """
+    typed = read.rows(connection, "select cells from set_aside_rows where load_no = $1 and file = $2 and line = $3"
+                                  " and holds = $4", [link.load, link.file, link.line, table.name])
+    last = replaced.last_of(earlier, link.place, typed[0][0] if typed else None)
+    is_so = last is not None and essence(last.mended) != essence(cells) and bool(last.made or not is_waiting)
+    if is_so:
+        table.mends.append(Mend(line, last.cells, cells, "workbook", link.place))
+        table.formers.append(Former(last.number, last.made, frozenset([line])))
+    return is_so
+
+
+def _mark(connection, load, marks):
+    if load not in marks:
+        marks[load] = row_mark.of_store(connection, load)
+    return marks[load]
+
+
+def _remarks(file, n_strange, n_gone):
+    found = []
+    if n_strange:
+        stand = "1 row" if n_strange == 1 else f"{n_strange:,} rows"
+        found.append(records.of_file(
+            file, stand, "of_another_store", "set aside from another store, or from this one before it was restored:"
+            " taken like rows of any file; what waits here is not mended by them"))
+    if n_gone:
+        rows_gone, wait = ("1 row", "it waits") if n_gone == 1 else (f"{n_gone:,} rows", "they wait")
+        found.append(records.of_file(file, f"{rows_gone} that waited", "let_go",
+                                     f"deleted from this workbook, so {wait} no longer"))
+    return found
+
+
+def join(connection, table, left):
+    """Set the rows that wait, and of which a workbook does not speak, beside its own rows.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+    table : RawTable
+        A sheet of the workbook; changed in place.
+    left : pandas.DataFrame
+        As :func:`settle` returns them, of any table; those of the store are passed over.
+    """
+    of_table = left[(left["holds"] == table.name) & (left["line"] >= 0)].reset_index(drop=True)
+    if of_table.empty:
+        return
+    other = _as_table(connection, table.name, of_table)
+    start = int(table.frame["file_line"].max()) if len(table.frame) else 0
+    for frame in (other.frame, other.typed, other.refused):
+        column = "file_line" if "file_line" in frame else "line"
+        frame[column] = frame[column] + start
+    table.typed = _below(table.as_typed, other.typed)
+    table.frame = _below(table.frame, other.frame)
+    table.refused = _and(table.refused, other.refused)
+    table.origins |= {line + start: origin for line, origin in other.origins.items()}
+    table.beside |= {line + start for line in other.beside}
+    table.waiting |= table.beside
+    table.lent = other.columns - table.columns
+    table.columns |= other.columns
+
+
+def _below(frame, other):
+    """Rows of one raw frame below those of another; cells of a column that one lacks are empty."""
+    whole = pd.concat([frame, other], ignore_index=True)
+    texts = [column for column in whole if column not in ("file_line", "extra")]
+    return whole.assign(**{column: whole[column].fillna("") for column in texts})
 
 
 def _told_by(connection, load, name, by_origin):
@@ -140,19 +226,6 @@ def _followed(said, mends):
     return met
 
 
-def essence(cells):
-    """Return what two rows must share to be the same row as typed (frozenset): cells with anything in them.
-
-    Examples
-    --------
-    >>> essence('{"job": " J1", "part": ""}') == essence('{"part": "", "job": "J1", "note": " "}')
-    True
-    """
-    said = {column: cell if isinstance(cell, str) else "\t".join(cell) for column, cell in json.loads(cells).items()
-            if cell is not None}
-    return frozenset((column, cell.strip()) for column, cell in said.items() if cell.strip())
-
-
 def _as_table(connection, name, waits):
     is_readable = waits["mended"].notna()
     frame = raw_table.from_json(name, waits["mended"].where(is_readable, waits["cells"]))
@@ -164,7 +237,7 @@ def _as_table(connection, name, waits):
     said = said_before(connection, origins)
     is_kept = said["line"].isin(frame.loc[~is_readable, "file_line"]) | (said["rule"] == DOUBT)
     return RawTable(name, f"{name} (loaded earlier)", frame, columns, typed=typed, waiting=set(lines), origins=origins,
-                    refused=said[is_kept], extras=tuple(others), is_given=False)
+                    refused=said[is_kept], extras=tuple(others), is_given=False, beside=set(lines))
 
 
 def said_before(connection, origins):

@@ -7,7 +7,7 @@ from pathlib import Path
 from pipeline.errors import StoreError
 
 HERE = Path(__file__).parent
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 
 _TABLE = re.compile(r"^create table (\w+) \(")
 _COLUMN = re.compile(r"^    \"?(\w+)\"? [a-z].*?-- (.+)$")

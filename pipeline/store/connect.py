@@ -8,7 +8,7 @@ from pathlib import Path
 import duckdb
 
 from pipeline.errors import StoreError
-from pipeline.store import build, catalogue
+from pipeline.store import build, catalogue, stop
 
 # Extensions cannot be fetched at a bench without a network, and must never be tried.
 OFFLINE = {"autoinstall_known_extensions": "false", "autoload_known_extensions": "false"}
@@ -136,15 +136,12 @@ def change(path):
     connection = open_write(path)
     is_done = False
     try:
-        with connection, transaction(connection):
+        with stop.as_ctrl_c(), connection, transaction(connection):
             yield connection
         is_done = True
     except duckdb.Error as error:
         raise StoreError(f"{path}: could not be written ({_first_line(error)}). The shop is as it was; see that "
                          "the disk has room and may be written to, then run this again.") from None
-    except RuntimeError as error:
-        # DuckDB's word for Ctrl-C in the middle of a statement.
-        raise (KeyboardInterrupt() if str(error) == "Query interrupted" else error) from None
     finally:
         if is_new and not is_done:
             for left_over in (path, path.with_name(path.name + ".wal")):

@@ -10,7 +10,7 @@ from itertools import pairwise
 import duckdb
 
 from pipeline.errors import StoreError
-from pipeline.store import catalogue
+from pipeline.store import catalogue, stop
 
 
 @dataclass(frozen=True)
@@ -149,14 +149,12 @@ def _order(table):
 @contextlib.contextmanager
 def _explained(path):
     try:
-        yield
+        with stop.as_ctrl_c():
+            yield
     except duckdb.Error as error:
         if number := re.search(r'"errno":\s*"(\d+)"', str(error)):
             raise OSError(int(number[1]), os.strerror(int(number[1])), str(path)) from None
         raise StoreError(f"{path}: cannot be written ({str(error).splitlines()[0]}).") from None
-    except RuntimeError as error:
-        # DuckDB's word for Ctrl-C in the middle of a statement.
-        raise (KeyboardInterrupt() if str(error) == "Query interrupted" else error) from None
 
 
 def _rows(connection, sql):

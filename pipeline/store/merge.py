@@ -19,7 +19,8 @@ def join(connection, name, given_columns):
         With temporary tables ``given_<name>`` and ``standing_<name>`` (:func:`pipeline.store.validate.accept`).
     name : str
     given_columns : set of str
-        Columns the file bore: a column it lacks keeps the value the store has. The mark of the notebook stays.
+        Columns the file bore: a column it lacks keeps the value the store has, where it has the row. The mark of the
+        notebook stays.
 
     """
     table = catalogue.tables()[name]
@@ -27,11 +28,12 @@ def join(connection, name, given_columns):
     if table.has_row_identity:
         kept |= {column.name for column in table.file_columns}
     cells = [f'coalesce(nullif(new.{column.name}, \'folder\'), old.{column.name}, \'folder\') as {column.name}'
-             if column.name == "recorded_in" else f'{"new" if column.name in kept else "old"}."{column.name}"'
+             if column.name == "recorded_in" else f'new."{column.name}"' if column.name in kept else
+             f'case when old.is_there then old."{column.name}" else new."{column.name}" end as "{column.name}"'
              for column in table.columns]
     connection.execute(
         f"create or replace temp table accepted_{name} as select {', '.join(cells)} from given_{name} as new"
-        f" left join standing_{name} as old on {validate.same(table)}"
+        f" left join (select *, true as is_there from standing_{name}) as old on {validate.same(table)}"
         f" union all by name select * from standing_{name} as old"
         f" where not exists (from given_{name} as new where {validate.same(table)})")
 

@@ -54,12 +54,16 @@ create table set_aside_rows (
     mended varchar -- the row as far as it could be mended, JSON; empty = its cells cannot be told apart
 );
 
--- Mended rows: what the owner made of a row set aside; the same row met again is read as this.
+-- Mended rows: what the owner made of a row, in a workbook of rows set aside (the same row met again is read as this)
+-- or by a correction; changed again, the new row takes the place of the one that stands in the store.
 create table mended_rows (
     load_no integer not null references loads (load_no), -- load that brought the mend
     holds varchar not null, -- table of the contract
     cells varchar not null, -- the row as first typed, JSON
-    mended varchar not null -- the row as the owner mended it, JSON
+    mended varchar not null, -- the row as the owner mended it, JSON
+    brought_by varchar not null check (brought_by in ('workbook', 'corrections')), -- where the owner mended it
+    place varchar, -- load, file and line of the row set aside, JSON; empty = not of a workbook, or not known
+    made varchar -- the row that the mend brought into the store, as read, JSON; empty = none, or it was there before
 );
 
 -- Shop keys: the settings an owner may give in the shop file.
@@ -454,4 +458,4 @@ insert into shop_keys (key, kind, default_value, meaning) values
     ('plays_per_month_home', 'number', '60', 'games per month at home'),
     ('plays_per_month_route', 'number', '900', 'games per month on route'),
     ('today', 'date', null, 'the day the tables speak of (default the last date recorded)');
-insert into store_version values (2, 'Sparebench 0.2.0');
+insert into store_version values (3, 'Sparebench 0.2.0');

@@ -90,6 +90,68 @@ def drop_vanished(connection, name, kept):
     return dropped, stayed
 
 
+def losses(connection):
+    """Return what the new store would hold no longer of the present one.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        With temporary tables ``accepted_<table>``: what each table shall hold.
+
+    Returns
+    -------
+    list of tuple
+        table, rows now, rows fewer; where rows have a key, those whose key is gone. Tables that lose none are absent.
+    """
+    found = []
+    for name, table in catalogue.tables().items():
+        rows, kept = (read.rows(connection, f"select count(*) from {store}{name}")[0][0]
+                      for store in ("main.", "accepted_"))
+        lost = rows - kept if table.has_row_identity else read.rows(
+            connection, f"select count(*) from main.{name} as old where not exists"
+                        f" (from accepted_{name} as new where {_same_key(table)})")[0][0]
+        if lost > 0:
+            found.append((name, rows, lost))
+    return found
+
+
+def _same_key(table):
+    # Another spelling of an identifier is no other row.
+    return " and ".join(f'lower(cast(old."{column}" as varchar)) is not distinct from'
+                        f' lower(cast(new."{column}" as varchar))' for column in table.identity)
+
+
+def drop_former(connection, name, kept):
+    """Take from ``standing_<name>`` the rows staged as ``former_<name>`` that the file does not bear.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        With ``standing_<name>``, ``given_<name>`` and ``former_<name>``.
+    name : str
+    kept : collection of str
+        Identifiers that the notebook's rows need; those rows, and the notebook's own, stay.
+
+    Returns
+    -------
+    list of str
+        Each row dropped, in words.
+    """
+    table = catalogue.tables()[name]
+    alike = " and ".join(f'old."{column.name}" is not distinct from new."{column.name}"'
+                         for column in table.file_columns)
+    is_free = "old.recorded_in <> 'notebook'" if table.has_row_identity else "true"
+    if table.declares:
+        connection.execute("create or replace temp table needed_ids as select unnest($1::varchar[]) as id",
+                           [list(kept)])
+        is_free = f'old."{table.declares}" not in (select id from needed_ids)'
+    condition = (f"{is_free} and {_absent(table)}"
+                 f" and exists (from ({validate.typed_rows(table, 'former')}) as new where {alike})")
+    words = _in_words(connection, table, condition)
+    connection.execute(f"delete from standing_{name} as old where {condition}")
+    return words
+
+
 def _absent(table):
     return f"not exists (from given_{table.name} as new where {validate.same(table)})"
 

@@ -4,17 +4,19 @@ import re
 
 import pandas as pd
 
-from pipeline.store import catalogue, rule_words
+from pipeline.store import catalogue, plausible, rule_words
 
 NUMBER = r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?"
 WHOLE = r"[+-]?\d+(\.0*)?"
 DAY = r"\d{4}-\d{2}-\d{2}"
 OFFENCE_COLUMNS = ["line", "column", "value", "rule", "suggestion"]
+# The rules that a row breaks by a row beside it alone.
+BY_ANOTHER_ROW = ("double", "same_key")
 # A row of the store has no line that its owner could look up.
 _WHICH_LINE = "case when first_line < 0 then 'another row' else 'line ' || first_line end"
 
 
-def stage(connection, name, frame):
+def stage(connection, name, frame, into="staged"):
     """Put the text of one file beside the store, each cell's typed reading next to it.
 
     Parameters
@@ -25,13 +27,15 @@ def stage(connection, name, frame):
     frame : pandas.DataFrame
         Text columns by contract name, ``file_line`` (int, no two alike), ``extra`` (JSON text or None),
         ``recorded_in`` (text; the folder where absent). Contract columns the file lacks may be absent.
+    into : str
+        The temporary table is ``<into>_<name>``.
     """
     columns, given = catalogue.tables()[name].file_columns, set(frame.columns)
     text = ", ".join(f'{_text(column.name, given)} as "{column.name}"' for column in columns)
     typed = ", ".join(f'{_typed(column)} as "typed {column.name}"' for column in columns)
     recorded_in = f"coalesce({_text('recorded_in', given)}, 'folder')"
     connection.register("incoming_rows", frame)
-    connection.execute(f"create or replace temp table staged_{name} as select *, {typed} from (select"
+    connection.execute(f"create or replace temp table {into}_{name} as select *, {typed} from (select"
                        f" cast(file_line as bigint) as file_line, cast(extra as varchar) as extra,"
                        f" {recorded_in} as recorded_in, {text} from incoming_rows)")
     connection.unregister("incoming_rows")
@@ -67,7 +71,7 @@ def stage_standing(connection, name, spellings, waits=None):
                            f' where "{column}" = said.before', pairs)
 
 
-def offences(connection, name, refused):
+def offences(connection, name, refused, latest_on=None):
     """Return the values of a staged file that break a rule, one row for each value and rule.
 
     Parameters
@@ -78,25 +82,35 @@ def offences(connection, name, refused):
     refused : pandas.DataFrame
         Offences found before, as this function returns them: the other rules say nothing of their
         cells, nor of rows refused as a whole (no column).
+    latest_on : datetime.date, optional
+        The last day that a record may bear; by default :func:`pipeline.store.plausible.latest_on`.
 
     Returns
     -------
     pandas.DataFrame
         Columns line, column, value, rule, suggestion; sorted by line.
     """
-    table = catalogue.tables()[name]
+    table, latest_on = catalogue.tables()[name], latest_on or plausible.latest_on()
     connection.register("refused_rows", refused[OFFENCE_COLUMNS].astype({c: object for c in OFFENCE_COLUMNS[1:]}))
     connection.execute(f"create or replace temp table broken_{name} as select cast(line as bigint) as line,"
                        ' cast("column" as varchar) as "column", cast(value as varchar) as value,'
                        " cast(rule as varchar) as rule, cast(suggestion as varchar) as suggestion from refused_rows")
-    connection.execute(f"insert into broken_{name} from ({' union all '.join(_cell_rules(table))}) as found"
+    connection.execute(f"insert into broken_{name} from ({' union all '.join(_cell_rules(table, latest_on))}) as found"
                        " where not exists (from refused_rows as refused where refused.line = found.line"
                        ' and coalesce(refused."column" = found."column", true))')
     connection.unregister("refused_rows")
     connection.execute(f"insert into broken_{name} {_double_rule(table)}")
     if not table.has_row_identity:
         connection.execute(f"insert into broken_{name} {_same_key_rule(table)}")
-    return connection.execute(f'from broken_{name} order by line, "column", rule').df()
+    return _with_days(connection.execute(f'from broken_{name} order by line, "column", rule').df(), latest_on)
+
+
+def _with_days(found, latest_on):
+    """Name the day that may be meant behind each day that cannot be."""
+    for at in found.index[found["rule"] == "implausible_day"]:
+        meant = plausible.did_you_mean(found.loc[at, "value"], latest_on)
+        found.loc[at, "suggestion"] += f"; did you mean {meant}?" if meant else "; a slip in the year?"
+    return found
 
 
 def already_there(connection, name, lines):
@@ -168,12 +182,12 @@ def same(table):
     return " and ".join(f'old."{column}" is not distinct from new."{column}"' for column in table.identity)
 
 
-def typed_rows(table):
+def typed_rows(table, staged="staged"):
     """Return the SELECT (SQL) of a table's staged rows as they were read, each with its ``file_line``."""
     cells = [f'"typed {column.name}" as "{column.name}"' for column in table.file_columns] + ["file_line", "extra"]
     if table.has_row_identity:
         cells += [f"{_row_hash(table)} as row_hash", "recorded_in"]
-    return f"select {', '.join(cells)} from staged_{table.name}"
+    return f"select {', '.join(cells)} from {staged}_{table.name}"
 
 
 def _typed_rows(table, among):
@@ -203,7 +217,7 @@ def _typed(column):
     return f"case when regexp_full_match({cell}, '{NUMBER}'){finite} then try_cast({cell} as {column.type}) end"
 
 
-def _cell_rules(table):
+def _cell_rules(table, latest_on):
     rules = []
     for column in table.file_columns:
         if column.is_required:
@@ -212,6 +226,8 @@ def _cell_rules(table):
         if column.type != "VARCHAR":
             rules.append(_select(table, column.name, *rule_words.wanted(column),
                                  f'"{column.name}" is not null and "typed {column.name}" is null'))
+        if found := plausible.rule(table.name, column, latest_on):
+            rules.append(_select(table, column.name, *found))
     rules += [_check_rule(table, text, columns) for text, columns in table.checks
               if not set(columns) & set(catalogue.FILLED)]
     if table.has_row_identity:

@@ -42,8 +42,8 @@ def test_any_rows_set_aside_come_back_as_typed(tmp_path_factory, drawn):
     frame = pd.DataFrame({"holds": name, "file": f"{name}.csv", "line": range(2, len(rows) + 2), "load_no": 3,
                           "cells": [json.dumps(row) for row in rows]})
     entries = pd.DataFrame({"file": f"{name}.csv", "line": [2], "column": [next(iter(rows[0]))], "value": ["x"],
-                            "suggestion": ["wanted another"]})
-    set_aside_book.write(path, frame, entries)
+                            "rule": ["allowed_values"], "suggestion": ["wanted another"]})
+    set_aside_book.write(path, frame, entries, "0123")
     sheet = workbook_text.sheets_of(path.read_bytes(), "back.xlsx")[name]
     header, found = set_aside_book.as_typed(sheet.header, sheet.rows)
     assert sheet.lines == list(range(2, len(rows) + 2)) and len(sheet.refused) == 0

@@ -125,8 +125,10 @@ def test_a_day_ahead_of_the_others_by_less_than_half_a_year_is_no_slip(shop):
 
 @pytest.mark.parametrize(("key", "value", "words"), [
     ("holding_rate_share", "20", "wanted a share from 0 to 1, as 0.25; until then the default 0.20"),
-    ("today", "1.2.2025", "wanted a day as 2025-03-09; until then its default is used"),
-    ("warranty_days", "-5", "wanted a number, 0 or more, as 12.5; until then the default 90 is used")])
+    ("today", "1.2.2025", "wanted a day as 2025-03-09, from 1930-01-01 to ten years after this load; until"),
+    ("today", "9999-12-31", "ten years after this load; until then its default is used"),
+    ("callback_watch_days", "1000000", "wanted a number from 0 to 36525"),
+    ("warranty_days", "-5", "wanted a number from 0 to 36525, as 90; until then the default 90 is used")])
 def test_a_setting_in_doubt_is_told_what_is_wanted_and_used(shop, key, value, words):
     shop.execute("insert into shop values (?, ?, null)", [key, value])
     assert words in row_checks.run(shop)["suggestion"].iloc[0]

@@ -7,7 +7,7 @@ import duckdb
 import pandas as pd
 
 from pipeline.ingest import read as read_place
-from pipeline.ingest import shop_folder, take_in, waiting
+from pipeline.ingest import row_mark, set_aside_book, shop_folder, take_in, waiting
 from pipeline.store import catalogue, connect, merge, read
 
 # Three files are all that must be there.
@@ -101,6 +101,19 @@ def said(taken, outcome="set_aside"):
         for e in part.astype(object).itertuples()
         if e.outcome == outcome
     )
+
+
+def book(connection, path):
+    """Write the rows that wait in an open store as a load does; return the path."""
+    entries = read.query(
+        connection,
+        'select file, line, "column", value, rule, suggestion from records'
+        " where load_no = (select max(load_no) from loads) and outcome = 'set_aside'",
+    )
+    rows = waiting.rows(connection)
+    store_mark = row_mark.of_store(connection, int(rows["load_no"].max()))
+    set_aside_book.write(path, rows, entries.astype({"line": "Int64"}), store_mark)
+    return path
 
 
 def mended(book, path, cells=(), without=()):

@@ -144,7 +144,8 @@ def test_demo_loads_the_invented_shop_and_reports_on_it(made, stand_in, words, o
 
 @pytest.mark.parametrize(("words", "terms"), [
     (["--strict"], Terms(is_strict=True)), (["--replace"], Terms(is_replacing=True)),
-    (["--strict", "--replace"], Terms(is_strict=True, is_replacing=True))])
+    (["--strict", "--replace"], Terms(is_strict=True, is_replacing=True)),
+    (["--replace", "--allow-loss"], Terms(is_replacing=True, allows_loss=True))])
 def test_load_passes_its_terms_on(made, stand_in, words, terms):
     stand_in("ingest.shop_folder.load", Result())
     command.main(["load", "my-shop", *words])

@@ -73,6 +73,8 @@ class Scope:
     @property
     def headline(self):
         """Thorough beside fix-only for both purses, call-backs counted."""
+        if self._all.empty:
+            return "No job and no family is on record yet, so there is no machine to put thorough beside fix-only for."
         if not {"fix_only", "thorough"} <= set(self._options["option"]):
             return f"{self.subject}: the two options cannot be put side by side from these records."
         if self._options[["shop_cost_amount", "owner_cost_amount", "callback_share"]].isna().any(axis=None):

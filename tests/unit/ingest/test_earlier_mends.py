@@ -1,12 +1,10 @@
-"""Rows mended in a workbook of rows set aside: mended once, met again as mended, in steps, let go, or out of date."""
+"""Rows mended in a workbook of rows set aside: mended once, met again as mended, in steps, let go."""
 
 import pytest
 
-from pipeline.errors import RecordsError
-from pipeline.ingest import set_aside_book, waiting
 from pipeline.store import connect, read
 from tests.support import small_shop
-from tests.support.small_shop import held, laid, mended, said, waits
+from tests.support.small_shop import book, held, laid, mended, said, waits
 
 
 @pytest.fixture
@@ -17,17 +15,6 @@ def connection():
 
 
 BAD = small_shop.with_rows(small_shop.LEAST, "job_parts", "J1,lamp,none,2025-01-10", "j2,lmap,3,30/02/2025")
-
-
-def book(connection, path):
-    """Write the rows that wait as a load does."""
-    entries = read.query(
-        connection,
-        'select file, line, "column", value, suggestion from records'
-        " where load_no = (select max(load_no) from loads) and outcome = 'set_aside'",
-    )
-    set_aside_book.write(path, waiting.rows(connection), entries.astype({"line": "Int64"}))
-    return path
 
 
 def takings(connection, condition="true"):
@@ -132,9 +119,9 @@ def test_one_of_two_equal_rows_deleted_is_one_row_let_go(connection, tmp_path):
         small_shop.with_rows(small_shop.LEAST, "job_parts", *["J1,sleeve,2,2025-01-10"] * 2),
     )
     for kept in (2, 3):
-        path = book(connection, tmp_path / "b.xlsx")
         with connect.open_memory() as other:
             laid(other, tmp_path / "shop")
+            path = book(other, tmp_path / "b.xlsx")
             found = laid(other, mended(path, tmp_path / f"{kept}.xlsx", without=[("job_parts", kept)]))
             assert len(waits(other)) == 1 and "let_go" in {rule for *_, rule in said(found, "noted")}
 
@@ -198,18 +185,18 @@ def test_a_row_that_once_was_in_the_store_is_mended_like_any_other(connection, t
     assert {cells["job"] for cells in waits(connection).values()} == left == {"J1", "J2"} - {job}
 
 
-def test_a_workbook_that_other_rows_were_set_aside_since_is_refused_and_nothing_is_lost(connection, tmp_path):
+def test_a_workbook_that_other_rows_were_set_aside_since_mends_its_own_and_the_others_wait_on(connection, tmp_path):
     laid(connection, tmp_path / "shop", BAD)
     old = mended(book(connection, tmp_path / "1.xlsx"), tmp_path / "old.xlsx", ALL_MENDED)
     laid(connection, tmp_path / "shop", {"job_parts": BAD["job_parts"] + "J3,nix,1,\n"})
-    before = waits(connection)
-    with pytest.raises(RecordsError) as error:
-        laid(connection, old)
-    assert "old.xlsx, sheet job_parts: this workbook was written by load 1, and other rows of job_parts" in str(
-        error.value
-    )
-    assert "Nothing was loaded." in str(error.value)
-    assert waits(connection) == before
+    found = laid(connection, old)
+    assert list(waits(connection)) == [("job_parts", "job_parts.csv", 8)]
+    assert said(found) == [("job_parts.csv", 8, "part", "unknown_part")] and said(found, "noted") == []
+    assert found.counts().values.tolist() == [["old.xlsx, sheet job_parts", 2, 2, 0, "job_parts"]]
+    assert takings(connection, "part = 'lamp' and job <> 'J3'") == [
+        ("J1", "lamp", 2, "2025-01-10"),
+        ("J2", "lamp", 3, "2025-02-28"),
+    ]
 
 
 def test_a_workbook_is_still_good_where_only_rows_of_other_tables_were_set_aside_since(connection, tmp_path):

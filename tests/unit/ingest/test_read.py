@@ -4,6 +4,7 @@ import pytest
 
 from pipeline.errors import RecordsError
 from pipeline.ingest import read, records, set_aside_book
+from pipeline.ingest.raw_table import Link
 from tests.support import small_shop, workbooks
 
 
@@ -123,14 +124,18 @@ def test_a_folder_and_a_workbook_together_are_not_chosen_between(tmp_path):
 
 def test_a_workbook_of_rows_set_aside_is_known_by_its_own_sheet_and_linked_row_by_row(tmp_path):
     header = ["part", "description", *set_aside_book.SET_ASIDE_COLUMNS]
-    sheet = [header, ["a", "A", "no description", "7", "parts.csv", "3"], ["c", "C", "", "", "", ""],
-             ["b", "B", "", "-2", "parts (in the store)", "3"], ["d", "D", "", "4", "parts.csv", "?"]]
+    sheet = [header, ["a", "A", "no description", "7", "parts.csv", "3", "ab-cd"], ["c", "C", "", "", "", "", ""],
+             ["b", "B", "", "-2", "parts (in the store)", "3", "ab-ef-second"],
+             ["d", "D", "", "4", "parts.csv", "?", "ab-cd"], ["e", "E", "", "9", "parts.csv", "2", ""]]
     book = workbooks.write(tmp_path / "mended.xlsx", {set_aside_book.ABOUT_SHEET: [["Rows set aside"]], "parts": sheet})
     given = read.read(book)
     assert given.is_set_aside_book and notes(given) == []
     parts = given.tables["parts"]
     assert parts.columns == {"part", "description"} and parts.extras == ()
-    assert parts.links == {2: (3, "parts.csv", 7), 4: (3, "parts (in the store)", -2)}
+    assert parts.links == {
+        2: Link(3, "parts.csv", 7, "ab", "cd"), 4: Link(3, "parts (in the store)", -2, "ab", "ef", is_second=True),
+        6: Link(2, "parts.csv", 9, "", "")}
+    assert given.written_by is None
 
 
 def test_example_rows_are_left_out_counted_and_remarked(tmp_path):

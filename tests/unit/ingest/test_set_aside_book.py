@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from pipeline.errors import RecordsError
-from pipeline.ingest import set_aside_book, set_aside_sheet, sheet_style, workbook_text
+from pipeline.ingest import row_mark, set_aside_book, set_aside_sheet, sheet_style, workbook_text
 
 JOB_PARTS = ("job", "part", "qty_pcs", "used_on", "own")
 
@@ -33,7 +33,7 @@ class Written:
     """A workbook as written: opened as a whole, and read as records."""
 
     def __init__(self, path, rows, entries):
-        set_aside_book.write(path, rows, entries)
+        set_aside_book.write(path, rows, entries, "0123")
         self.raw = path.read_bytes()
         self.book = openpyxl.load_workbook(path)
         self.sheets = workbook_text.sheets_of(self.raw, "back.xlsx")
@@ -82,7 +82,7 @@ def test_rows_come_back_as_typed_with_the_faults_marked_and_told(written):
 def test_the_last_columns_tell_why_and_where_from(written):
     sheet = written(rows_of(*TWO), faults(*WRONG)).sheets["job_parts"]
     assert sheet.header == [*JOB_PARTS, *set_aside_book.SET_ASIDE_COLUMNS]
-    assert [row[-3:] for row in sheet.rows] == [["2", "job_parts.csv", "7"], ["3", "job_parts.csv", "7"]]
+    assert [row[-4:-1] for row in sheet.rows] == [["2", "job_parts.csv", "7"], ["3", "job_parts.csv", "7"]]
     assert set_aside_book.SET_ASIDE_COLUMNS[:2] == ("why_set_aside", "set_aside_line")
 
 
@@ -127,14 +127,16 @@ def test_the_notebook_s_mark_goes_along(written):
     assert written(rows, faults()).typed("job_parts")[0]["recorded_in"] == "notebook"
 
 
-def test_one_sheet_for_each_table_in_the_order_of_the_contract_behind_one_that_explains(written):
+def test_one_sheet_for_each_table_in_the_order_of_the_contract_behind_one_that_explains(written, tmp_path):
     rows = pd.concat([rows_of(*TWO), rows_of({"part": "x"}, holds="counts", file="counts.csv"),
                       rows_of({"part": "y"}, holds="parts", file="parts.csv")])
     book = written(rows, faults(*WRONG))
     assert book.book.sheetnames == [set_aside_book.ABOUT_SHEET, "parts", "job_parts", "counts"]
     about = list(book.book[set_aside_book.ABOUT_SHEET].iter_rows(values_only=True))
-    assert ("python3 -m pipeline load THIS_FILE --shop STORE", None) in about
-    assert about[-3:] == [("parts", 1), ("job_parts", 2), ("counts", 1)]
+    assert ("python3 -m pipeline load THIS_FILE --shop STORE", None, None) in about
+    assert [row[:2] for row in about[-5:-2]] == [("parts", 1), ("job_parts", 2), ("counts", 1)]
+    assert about[-1] == ("set aside by load", 7, "0123")
+    assert set_aside_book.written_by(tmp_path / "back.xlsx") == (7, "0123")
     assert book.sheets[set_aside_book.ABOUT_SHEET].rows == []  # not of the contract: left unread
 
 
@@ -142,12 +144,12 @@ def test_rows_of_two_files_on_the_same_line_keep_their_own_faults(written):
     rows = pd.concat([rows_of(TWO[0]), rows_of(TWO[1], file="old.xlsx, sheet job_parts")])
     book = written(rows, faults((2, "qty_pcs", "none", "here")))
     assert book.marked("job_parts") == {"C2"} and book.why("job_parts") == ["qty_pcs is 'none': here", ""]
-    assert [row[-2] for row in book.sheets["job_parts"].rows] == ["job_parts.csv", "old.xlsx, sheet job_parts"]
+    assert [row[-3] for row in book.sheets["job_parts"].rows] == ["job_parts.csv", "old.xlsx, sheet job_parts"]
 
 
 def test_a_row_that_was_in_the_store_before_has_its_own_number(written):
     rows = rows_of(TWO[0]).assign(line=-7, file="job_parts (in the store)")
-    assert written(rows, faults()).sheets["job_parts"].rows[0][-3:-1] == ["-7", "job_parts (in the store)"]
+    assert written(rows, faults()).sheets["job_parts"].rows[0][-4:-2] == ["-7", "job_parts (in the store)"]
 
 
 @pytest.mark.parametrize("text", ["=1+1", "+49 30", "-3", "@home", "#N/A", "TRUE", "1-2", "007", " ", "two\r\nlines",
@@ -216,7 +218,7 @@ def test_the_same_rows_give_the_same_bytes(tmp_path):
 
 def test_the_workbook_takes_its_name_when_the_load_ends_well(tmp_path):
     with set_aside_book.book_in(tmp_path) as write:
-        final = write(7, rows_of(*TWO), faults(*WRONG))
+        final = write(7, rows_of(*TWO), faults(*WRONG), "0123")
         assert not final.exists()
     assert final == tmp_path / "tables" / "set_aside_7.xlsx"
     assert [path.name for path in final.parent.iterdir()] == ["set_aside_7.xlsx"]
@@ -225,14 +227,14 @@ def test_the_workbook_takes_its_name_when_the_load_ends_well(tmp_path):
 def test_a_workbook_that_somebody_may_be_typing_into_is_never_written_over(tmp_path):
     for number in (7, 7, 8, 7):
         with set_aside_book.book_in(tmp_path) as write:
-            write(number, rows_of(*TWO), faults(*WRONG))
+            write(number, rows_of(*TWO), faults(*WRONG), "0123")
     assert sorted(path.name for path in (tmp_path / "tables").iterdir()) == [
         f"set_aside_{number}.xlsx" for number in (10, 7, 8, 9)]
 
 
 def test_no_workbook_is_written_where_the_load_fails_or_nothing_waits(tmp_path):
     with pytest.raises(ZeroDivisionError), set_aside_book.book_in(tmp_path) as write:
-        write(7, rows_of(*TWO), faults(*WRONG))
+        write(7, rows_of(*TWO), faults(*WRONG), "0123")
         raise ZeroDivisionError
     with set_aside_book.book_in(tmp_path):
         pass
@@ -246,5 +248,12 @@ def test_a_full_disk_is_said_before_anything_is_made_lasting(tmp_path, monkeypat
     monkeypatch.setattr(type(tmp_path), "write_bytes", full)
     with pytest.raises(RecordsError, match="the workbook of rows set aside cannot be written .No space left"):
         with set_aside_book.book_in(tmp_path) as write:
-            write(7, rows_of(*TWO), faults(*WRONG))
+            write(7, rows_of(*TWO), faults(*WRONG), "0123")
             pytest.fail("the load would have been committed")
+
+
+def test_each_row_bears_the_mark_of_store_and_cells_and_whether_another_row_was_in_its_way(written):
+    entries = faults((2, "qty_pcs", "none", "wanted a number"), (3, None, None, "the same as line 2"))
+    book = written(rows_of(*TWO), entries.assign(rule=["whole_number", "double"]))
+    one, two = (row_mark.of_row(json.dumps(row)) for row in TWO)
+    assert [row[-1] for row in book.sheets["job_parts"].rows] == [f"0123-{one}", f"0123-{two}-second"]

@@ -83,3 +83,47 @@ def test_a_row_with_cells_beyond_its_header_goes_on_waiting_until_it_is_mended(t
     newest = "load_no = (select max(load_no) from loads)"
     ((cells,),) = small_shop.rows(store, f"select cells from set_aside_rows where {newest}")
     assert json.loads(cells)[""][0] == " 6 V"
+
+
+WAITING = small_shop.with_rows(small_shop.LEAST, "job_parts", "J1,lamp,none,2025-01-10")
+
+
+@pytest.mark.parametrize("left", [0, 5], ids=["empty", "damaged"])
+def test_a_workbook_thrown_away_or_damaged_is_written_again_by_the_same_load(tmp_path, left):
+    store, _ = small_shop.load(tmp_path / "shop", WAITING)
+    (path,) = (tmp_path / "shop-out" / "tables").glob("set_aside_*.xlsx")
+    before = path.read_bytes()
+    path.unlink()
+    if left:
+        path.write_bytes(before[:left])
+    _, summary = small_shop.load(tmp_path / "shop")
+    found = path.with_name("set_aside_2.xlsx") if left else path
+    assert summary.is_unchanged and any(f"1 row waits in {found}" in line for line in summary.lines())
+    mended = small_shop.mended(found, tmp_path / "m.xlsx", [("job_parts", 2, "qty_pcs", "2")])
+    shop_folder.load(mended, store, tmp_path / "out")
+    assert small_shop.rows(store, "select qty_pcs from job_parts where part = 'lamp' and job = 'J1'") == [(2,)]
+    assert small_shop.rows(store, "select count(*) from set_aside_rows where load_no = 2") == [(0,)]
+
+
+def test_a_workbook_that_is_there_is_named_and_not_written_beside(tmp_path):
+    store, _ = small_shop.load(tmp_path / "shop", WAITING)
+    (path,) = (tmp_path / "shop-out" / "tables").glob("set_aside_*.xlsx")
+    typed = small_shop.mended(path, path, [("job_parts", 2, "qty_pcs", "2")]).read_bytes()
+    _, summary = small_shop.load(tmp_path / "shop")
+    assert any(f"1 row waits in {path}" in line for line in summary.lines())
+    assert list(path.parent.glob("set_aside_*.xlsx")) == [path] and path.read_bytes() == typed
+    # Another place has none; there it is written.
+    again = shop_folder.load(tmp_path / "shop", store, tmp_path / "other")
+    assert any(str(tmp_path / "other" / "tables" / "set_aside_1.xlsx") in line for line in again.lines())
+
+
+def test_check_says_where_rows_wait_or_that_a_load_writes_their_workbook(tmp_path):
+    store, _ = small_shop.load(tmp_path / "shop", WAITING)
+    (path,) = (tmp_path / "shop-out" / "tables").glob("set_aside_*.xlsx")
+    small_shop.write(tmp_path / "more", {"counts": "part,counted_on,qty_pcs\nlamp,2025-01-01,3\n"})
+    found = shop_folder.check(tmp_path / "more", tmp_path / "shop-out", store)
+    assert f"Rows set aside earlier wait in {path}." in found.lines()
+    path.unlink()
+    found = shop_folder.check(tmp_path / "more", tmp_path / "shop-out", store)
+    (line,) = [line for line in found.lines() if "their workbook is not in" in line]
+    assert line.endswith("the next `load` writes it there.")

@@ -2,13 +2,14 @@
 
 import csv
 import io
+import re
 from decimal import Decimal
 
 import openpyxl
 import pytest
 
 from pipeline.errors import RecordsError
-from pipeline.ingest import corrections, csv_text, sheet_rules, starter, starter_book, workbook_text
+from pipeline.ingest import corrections, csv_text, read, sheet_rules, starter, starter_book, workbook_text
 from pipeline.store import catalogue
 from tests.support import small_shop, workbooks
 
@@ -87,6 +88,48 @@ def test_the_example_alone_is_left_out(name):
 def test_an_example_is_known_in_other_columns_and_another_order():
     rows = [["A1", "EXAMPLE-SLEEVE", "Coil sleeve, short"], ["A1", "mine", "Coil sleeve, short"]]
     assert starter.without_examples("parts", ["Shelf", " PART ", "description"], rows, [2, 3]) == ([rows[1]], [3], 1)
+
+
+def as_saved(cell):
+    """A cell as spreadsheet programs save it: numbers with more or fewer places, days in other orders."""
+    if re.fullmatch(r"\d{4}-\d\d-\d\d", cell):
+        year, month, day = cell.split("-")
+        return [f"{month}/{day}/{year}", f"{int(day)}.{int(month)}.{year}", f"{cell} 00:00:00",
+                f"{day}/{month}/{year[2:]}"]
+    try:
+        number = float(cell)
+    except ValueError:
+        return [f"{cell} ", cell.replace(" ", "  ")]
+    return [f"{number:.2f}".rstrip("0") + "0" if "." in cell else f"{number:.1f}", cell.replace(".", ",")] + (
+        [f"{100 * number:g}%"] if 0 < number < 1 else [])
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_an_example_saved_again_by_a_spreadsheet_program_is_still_one(name):
+    header, *rows = starter_rows(name)
+    for row in rows:
+        for way in range(4):
+            saved = [as_saved(cell)[way % len(as_saved(cell))] if cell else "" for cell in row]
+            assert starter.without_examples(name, header, [saved], [2]) == ([], [], 1), saved
+
+
+def test_a_blank_folder_saved_again_is_still_blank(tmp_path):
+    starter.write_folder(tmp_path / "shop")
+    for path in (tmp_path / "shop").glob("*.csv"):
+        header, *rows = starter_rows(path.stem)
+        lines = [header] + [[as_saved(cell)[0] if cell else "" for cell in row] for row in rows]
+        quoted = [";".join('"' + cell.replace('"', '""') + '"' for cell in line) for line in lines]
+        path.write_text("\ufeff" + "\r\n".join(quoted), encoding="utf-8")
+    given = read.read(tmp_path / "shop")
+    assert {name: table.frame.values.tolist() for name, table in given.tables.items() if len(table.frame)} == {}
+
+
+@pytest.mark.parametrize(("column", "cell"), [
+    ("qty_pcs", "3"), ("qty_pcs", "2.01"), ("qty_pcs", "two"), ("used_on", "2025-03-19"), ("used_on", "19/03/2025")])
+def test_another_number_or_day_is_the_owner_s(column, cell):
+    header, row = starter_rows("job_parts")
+    changed = [cell if name == column else old for name, old in zip(header, row, strict=True)]
+    assert starter.without_examples("job_parts", header, [changed], [2])[0] == [changed]
 
 
 @pytest.mark.parametrize("row", [

@@ -132,6 +132,12 @@ def test_a_strict_load_that_was_refused_says_so_and_ends_with_one():
     assert told.exit_code == 1
 
 
+def test_a_load_that_its_terms_did_not_allow_says_why_and_ends_with_one():
+    found = files(("a.csv", 3, 3, 0, "a"))
+    told = summary.LoadSummary("shop", found, records.gathered([]), "load", is_refused=True, refusal="Why not.")
+    assert told.lines() == ["a.csv: 3 of 3 rows would load", "Why not."] and told.exit_code == 1
+
+
 def test_rows_of_the_store_have_no_lines_to_name():
     found = entries(*[("jobs (in the store)", -n, "family", "zz", "unknown_family", "list it") for n in (1, 2)],
                     ("parts (in the store)", -4, "part", "x", "rule", "why"))

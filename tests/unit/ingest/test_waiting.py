@@ -2,7 +2,6 @@
 
 import pytest
 
-from pipeline.ingest import waiting
 from pipeline.store import connect, read
 from tests.support import small_shop
 from tests.support.small_shop import laid, said, waits
@@ -224,9 +223,3 @@ def test_rows_that_once_were_in_and_vanished_from_their_file_are_not_lost_when_i
         (9, "folder")
     ]
     assert waits(connection) == {}
-
-
-def test_the_essence_of_a_row_is_what_its_cells_say():
-    assert waiting.essence('{"a": " 1 ", "b": ""}') == waiting.essence('{"c": null, "a": "1"}')
-    assert waiting.essence('{"a": "1", "": [" x", ""]}') != waiting.essence('{"a": "1"}')
-    assert waiting.essence('{"a": "1"}') != waiting.essence('{"b": "1"}')

@@ -147,7 +147,7 @@ def test_a_sum_that_does_not_add_up_is_refused_by_the_schema(shop):
 def test_the_log_of_earlier_loads_stays_beside_the_new_one(shop):
     shop.execute("insert into loads values (1, now()::timestamp, 'f', 'd')")
     shop.execute("insert into set_aside_rows values (1, 'parts.csv', 7, '{}', 'parts', null)")
-    shop.execute("insert into mended_rows values (1, 'parts', '{}', '{\"part\": \"a\"}')")
+    shop.execute("insert into mended_rows values (1, 'parts', '{}', '{\"part\": \"a\"}', 'workbook', null, null)")
     shop.execute("insert into new_loads values (2, now()::timestamp, 'f', 'e')")
     shop.execute("insert into new_set_aside_rows values (2, 'parts.csv', 8, '{}', 'parts', '{}')")
     laid(shop)

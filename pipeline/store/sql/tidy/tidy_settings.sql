@@ -2,6 +2,11 @@
 -- A value that cannot be read as its kind is as good as not given: the default counts, and a row check says so.
 with
 
+latest as (
+    select (greatest(coalesce(max(loaded_at)::date, date '2026-01-01'), date '2026-01-01') + interval 10 year)::date as day
+    from loads
+),
+
 read as (
     select
         shop_keys.key,
@@ -11,11 +16,16 @@ read as (
         case
             when shop_keys.kind = 'text' then true
             when shop_keys.kind = 'date'
-                then regexp_full_match(shop.value, '\d{4}-\d{2}-\d{2}') and try_cast(shop.value as date) is not null
+                then
+                    regexp_full_match(shop.value, '\d{4}-\d{2}-\d{2}')
+                    and try_cast(shop.value as date) between date '1930-01-01' and latest.day
             when regexp_full_match(shop.value, '[+]?(\d+\.?\d*|\.\d+)')
-                then try_cast(shop.value as double) <= case when shop_keys.kind = 'share' then 1 else 1e12 end
+                then try_cast(shop.value as double) <= case shop_keys.kind
+                    when 'share' then 1 when 'days' then 36525 when 'hours' then 10000 else 1e12
+                end
         end as is_readable
     from shop_keys
+    cross join latest
     left join shop on shop_keys.key = shop.key
 )
 
