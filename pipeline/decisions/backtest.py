@@ -247,7 +247,8 @@ def summary(told, keys):
         crps_scaled=(told["crps_pcs"] / told["usual_pcs"].where(had_use)), money=told["crps_pcs"] * told["unit_price"],
         is_inside=is_inside)
     grouped = rows.groupby([*keys, "method", "horizon_months"], sort=True)
-    made = grouped.agg(crps_scaled=("crps_scaled", "mean"), crps_money=("money", lambda amount: amount.sum(min_count=1)),
+    made = grouped.agg(crps_scaled=("crps_scaled", "mean"),
+                       crps_money=("money", lambda amount: amount.sum(min_count=1)),
                        coverage80_share=("is_inside", "mean"), n_origins=("origin_on", "nunique"))
     n_series = rows.drop_duplicates([*keys, "method", "horizon_months", "family", "part"]).groupby(
         [*keys, "method", "horizon_months"]).size()

@@ -1,4 +1,4 @@
-"""Jobs that will be booked from today on, drawn by run: a rate in doubt, a trend shrunk to none, the wait to the start."""
+"""Jobs that will be booked from today on, drawn by run: a rate in doubt, a trend shrunk to none, the wait to start."""
 
 import numpy as np
 

@@ -1,7 +1,7 @@
 """How jobs flow over the bench: when waiting and coming jobs start while places are few, over many runs at once.
 
-Days count from today; what lies behind is negative. A run is one way things may go. Jobs are taken in the order they were
-planned for; a job starts when it may, when the bench has a place, and when its scope has one.
+Days count from today; what lies behind is negative. A run is one way things may go. Jobs are taken in the order they
+were planned for; a job starts when it may, when the bench has a place, and when its scope has one.
 """
 
 from dataclasses import dataclass

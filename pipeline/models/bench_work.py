@@ -1,4 +1,4 @@
-"""The course of work on the bench, from the store: how long jobs run, when they take parts, how many places there are."""
+"""The course of work on the bench, from the store: how long jobs run, when they take parts, how many places it has."""
 
 from dataclasses import dataclass
 

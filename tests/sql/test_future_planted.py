@@ -10,7 +10,7 @@ import pytest
 from pipeline.demo import generate
 from pipeline.demo.world import World
 from pipeline.errors import StoreError
-from pipeline.store import as_of, catalogue, connect, known_days, read
+from pipeline.store import as_of, catalogue, connect, known_days, read, views
 from tests.support import small_shop
 
 DAY = datetime.date(2026, 3, 31)
