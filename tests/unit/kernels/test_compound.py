@@ -258,5 +258,10 @@ def test_no_rows_predict_nothing():
 
 
 def test_more_pieces_than_any_shop_uses_are_refused():
-    with pytest.raises(InvalidParameter, match="wanted at most 131,072"):
+    with pytest.raises(InvalidParameter, match="wanted at most 131,072 of a part"):
         compound.predictive_pmfs(*rows(alpha=1e9, beta=1e-3, mean=1e6))
+
+
+def test_more_jobs_than_any_shop_does_are_refused():
+    with pytest.raises(InvalidParameter, match="wanted at most 131,072"):
+        compound.job_count_pmf([], 1e6, 0.0)
