@@ -107,24 +107,15 @@ def predictive_pmfs(use, jobs, group=None):
     """
     window, n_rows = _window(use, jobs), len(use.alpha)
     group, n_groups = group_index(np.arange(n_rows) if group is None else group, n_rows)
-    uses_mean, uses_variance, row_mean, row_variance = window.moments()
-    mean = np.bincount(group, row_mean, n_groups)
-    length = _grid(mean, np.bincount(group, row_variance, n_groups))
-    uses_length = uses_mean + 8 * np.sqrt(uses_variance) + 8
     pmfs = [np.ones(1)] * n_groups
-    pending = np.unique(group)
-    while pending.size:
-        if length[pending].max() > LONGEST_GRID:
-            raise InvalidParameter(
-                f"the window may use {mean.max():,.0f} pieces or more; wanted at most {LONGEST_GRID:,}."
-            )
-        for n_values in np.unique(length[pending]):
-            here = pending[length[pending] == n_values]
-            for place, pmf in zip(here, pmf_of_groups(window, uses_length, group, here, int(n_values)), strict=True):
-                pmfs[place] = pmf
-        pending = np.array([g for g in pending if 1 - pmfs[g].sum() > TAIL_TOLERANCE], dtype=np.int64)
-        length[pending] *= 2
-        uses_length[np.isin(group, pending)] *= 2
+    grids = _first_grids(window, group, n_groups)
+    if grids[0].max(initial=0) > LONGEST_GRID:
+        raise _too_many(grids[0])
+    for places, found in _on_growing_grids(window, group, grids, LONGEST_GRID, TAIL_TOLERANCE):
+        if (1 - found.sum(axis=1) > TAIL_TOLERANCE).any():
+            raise _too_many(2 * grids[0])
+        for place, pmf in zip(places, found, strict=True):
+            pmfs[place] = pmf
     return pmfs
 
 
@@ -188,9 +179,12 @@ def fixed_pmfs(uses_mean, excess, known_share, share, pieces, n_values):
     use = UseRows(None, None, pieces, np.ones(pieces.shape[:2]))
     window = JobWindow.checked(share[:, None], np.ones((share.size, 1)), use,
                                JobRows(known, np.zeros_like(known), uses_mean, excess))
-    count_mean, count_variance, _, _ = window.moments()
+    pmfs = np.zeros((share.size, n_values))
     every = np.arange(share.size)
-    return pmf_of_groups(window, count_mean + 10 * np.sqrt(count_variance) + 10, every, every, n_values)
+    grids = _first_grids(window, every, share.size)
+    for places, found in _on_growing_grids(window, every, grids, n_values, COUNT_TOLERANCE):
+        pmfs[places, : found.shape[1]] = found
+    return pmfs
 
 
 def job_count_pmf(known_share, unbooked_mean, unbooked_excess):
@@ -237,8 +231,43 @@ def _whole_stream(mean, excess):
     raise InvalidParameter(f"{mean:,.0f} jobs or more are in play; wanted at most {LONGEST_GRID:,}.")
 
 
+def _too_many(length):
+    return InvalidParameter(
+        f"the window may use up to {length.max():,} pieces; wanted at most {LONGEST_GRID:,} of a part.")
+
+
+def _first_grids(window, group, n_groups):
+    """Length of the grid of pieces of each group, and of uses of each row, to begin with."""
+    uses_mean, uses_variance, mean, variance = window.moments()
+    length = _grid(np.bincount(group, mean, n_groups), np.bincount(group, variance, n_groups))
+    return length, np.ceil(uses_mean + 8 * np.sqrt(uses_variance) + 8).astype(np.int64)
+
+
+def _on_growing_grids(window, group, grids, longest, tolerance):
+    """Yield groups and their distributions, each on the first grid beyond which less than ``tolerance`` lies.
+
+    On the longest grid they are yielded anyway: what lies beyond it is missing.
+    """
+    length, n_uses = grids
+    pending = np.unique(group)
+    while pending.size:
+        length = np.minimum(length, longest)
+        short = []
+        for n_values in np.unique(length[pending]):
+            here = pending[length[pending] == n_values]
+            if n_values == longest:
+                n_uses[np.isin(group, here)] = longest
+            found = pmf_of_groups(window, n_uses, group, here, int(n_values))
+            is_short = (1 - found.sum(axis=1) > tolerance) & (n_values < longest)
+            yield here[~is_short], found[~is_short]
+            short.append(here[is_short])
+        pending = np.concatenate(short)
+        length[pending] *= 2
+        n_uses[np.isin(group, pending)] *= 2
+
+
 def _grid(mean, variance):
-    """Length of a grid to begin with."""
+    """Length of a grid to begin with, a power of two."""
     return discrete.power_of_two(mean + 8 * np.sqrt(variance) + 8)
 
 

@@ -8,6 +8,7 @@ import numpy as np
 from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
 
+NO_EXCESS = 1e-9  # nearer 0 than this a count is taken as Poisson
 CERTAIN = 1e-15  # a job is left at least this chance of not being one, so that no ratio is infinite
 
 
@@ -42,6 +43,7 @@ def whole_trials(mean, excess):
         raise InvalidParameter(
             f"unbooked_excess is {excess[~(excess >= -1) | ~np.isfinite(excess)].flat[0]:g}; wanted at least -1: "
             "no count has less than no variance.")
+    excess = np.where(np.abs(excess) < NO_EXCESS, 0, excess)
     is_even = (excess < 0) & (mean > 0)
     trials = np.ceil(mean / np.where(is_even, -excess, 1) - 1e-9)  # 8.0000001 trials are 8
     return np.where(is_even, -mean / np.maximum(trials, 1), np.maximum(excess, 0))

@@ -51,10 +51,11 @@ def test_ten_jobs_of_one_unknown_share_do_not_average_out():
 
 def test_unbooked_jobs_at_a_certain_share_are_negative_binomial_poisson_or_binomial():
     grid = np.arange(30)
-    for mean, excess, wanted in ((4.0, 1.6, stats.nbinom(2.5, 1 / 2.6)), (4.0, 0.0, stats.poisson(4)),
-                                 (4.0, -0.4, stats.binom(10, 0.4)), (4.0, 1e-13, stats.poisson(4)),
-                                 (4.0, -1.0, stats.binom(4, 1.0))):
-        pmf = compound.predictive_pmfs(*rows(alpha=1e12, beta=1e-3, mean=mean, excess=excess))[0]
+    poisson = stats.poisson(4)
+    cases = [(1.6, stats.nbinom(2.5, 1 / 2.6)), (0.0, poisson), (1e-13, poisson), (-5e-324, poisson), (1e-8, poisson),
+             (-0.4, stats.binom(10, 0.4)), (-1.0, stats.binom(4, 1.0))]
+    for excess, wanted in cases:
+        pmf = compound.predictive_pmfs(*rows(alpha=1e12, beta=1e-3, mean=4.0, excess=excess))[0]
         assert_allclose(np.pad(pmf, (0, 30))[:30], wanted.pmf(grid), atol=1e-9)
 
 
@@ -258,5 +259,10 @@ def test_no_rows_predict_nothing():
 
 
 def test_more_pieces_than_any_shop_uses_are_refused():
-    with pytest.raises(InvalidParameter, match="wanted at most 131,072"):
+    with pytest.raises(InvalidParameter, match="wanted at most 131,072 of a part"):
         compound.predictive_pmfs(*rows(alpha=1e9, beta=1e-3, mean=1e6))
+
+
+def test_more_jobs_than_any_shop_does_are_refused():
+    with pytest.raises(InvalidParameter, match="wanted at most 131,072"):
+        compound.job_count_pmf([], 1e6, 0.0)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from scipy import integrate, stats
+from scipy import integrate, special, stats
 from scipy.special import roots_jacobi
 
 from pipeline.errors import InvalidParameter
@@ -60,3 +60,13 @@ def test_bad_parameters_are_refused():
         beta_nodes([0.0], [1.0], 3)
     with pytest.raises(InvalidParameter, match="n_nodes is 0"):
         beta_nodes([1.0], [1.0], 0)
+
+
+def test_many_nodes_average_as_exactly_as_few():
+    # E theta^k of Beta(a, b) is B(a + k, b) / B(a, b); beyond 25 nodes another routine finds them.
+    alpha, beta, power = np.array([0.4, 3.0, 30.0]), np.array([1.5, 2.0, 50.0]), 40
+    wanted = np.exp(special.betaln(alpha + power, beta) - special.betaln(alpha, beta))
+    for n_nodes in (25, 26, 64):
+        node, weight = beta_nodes(alpha, beta, n_nodes)
+        assert_allclose((weight * node**power).sum(axis=1), wanted, rtol=1e-9)
+        assert (np.diff(node, axis=1) > 0).all()
