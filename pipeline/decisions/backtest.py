@@ -188,7 +188,7 @@ def _by_calendar(months, days):
         raise InvalidParameter(f"the record before the origin has {len(months)} months; wanted at least "
                                f"{calendar_predictive.LEAST_PERIODS}.")
     ahead = round(days / calendar_history.MONTH_DAYS)
-    return {method: list(calendar_predictive.calendar_pmfs(months, method, ahead).pmf)
+    return {method: calendar_predictive.ragged_pmfs(months, method, ahead)
             for method in calendar_predictive.METHODS}
 
 

@@ -29,7 +29,7 @@ SERVED_FROM = METHODS | {
 }
 LEAST_PERIODS = 8  # a shorter history cannot tell how far its forecasts go wrong
 FIRST_ORIGIN = 6  # known periods of a series before its forecasts are held against what came
-PSEUDO_PCS = 30.0  # expected pieces that the ratio of all series counts for in the ratio of one
+PSEUDO_USES = 30.0  # periods with use that the ratio of all series counts for in the ratio of one
 TAIL_SHARE = 1e-9  # probability that may be cut off the upper end of the longest row
 _GRID_STEP = 32  # grids are laid out in lengths of this many pieces
 _LEAST_LOG = -600.0  # below it the chance of none is too small to multiply from: logarithms are added up instead
@@ -156,19 +156,28 @@ def moments_at(series_pcs, path, origin, n_periods_ahead):
     Notes
     -----
     Moments over all earlier origins with ``FIRST_ORIGIN`` known periods: ratio = sum of squared errors over sum of
-    expected pieces. Windows overlap, so a series counts with its sums over the window's length; it is shrunk to the
-    ratio of all series, which counts for ``PSEUDO_PCS`` (best or nearly so on the first 39 months of car parts; 15 to
-    60 differ by less than 1 %). Where the history holds no two such windows, a shorter window's ratio is stretched in
+    expected pieces, both in units of the series' usual size, its mean over periods with use: what is taken by the
+    hundred must not say how singles scatter. Windows overlap, so a series counts with its sums over the window's
+    length; it is shrunk to the ratio of all series, which counts for ``PSEUDO_USES``. Where the history holds no two such windows, a shorter window's ratio is stretched in
     proportion to the window, as a rate in doubt does it: 1 + (ratio - 1) x length / shorter length.
     """
     if not LEAST_PERIODS <= origin <= len(path):
         raise InvalidParameter(f"origin is {origin}; wanted {LEAST_PERIODS} to {len(path)} periods.")
     ahead = int(require.whole_positive("n_periods_ahead", n_periods_ahead))
     window = min(ahead, max((origin - FIRST_ORIGIN) // 2, 1))
-    squared, expected = _past_errors(np.asarray(series_pcs, dtype=float)[:origin], path[:origin], window)
+    known = np.asarray(series_pcs, dtype=float)[:origin]
+    squared, expected = _past_errors(known, path[:origin], window)
+    size = _usual_size(known)
+    squared, expected = squared / size**2, expected / size
     pooled = squared.sum() / expected.sum() if expected.sum() > 0 else 1.0
-    ratio = (squared + PSEUDO_PCS * pooled) / (expected + PSEUDO_PCS)
+    ratio = size * (squared + PSEUDO_USES * pooled) / (expected + PSEUDO_USES)
     return ahead * path[origin - 1], np.maximum(1 + (ratio - 1) * ahead / window, 1.0)
+
+
+def _usual_size(series):
+    """Mean pieces of the periods with use; 1 where there was none."""
+    uses = (series > 0).sum(axis=0)
+    return np.where(uses > 0, np.nansum(series, axis=0) / np.maximum(uses, 1), 1.0)
 
 
 def _past_errors(series, path, window):
@@ -250,6 +259,14 @@ def crps(mean_pcs, dispersion_ratio, observed_pcs):
     for rows, pmf in _by_length(mean, ratio):
         made[rows] = scores.crps_pmf(pmf, observed[rows])
     return made
+
+
+def ragged_pmfs(series_pcs, method, n_periods_ahead):
+    """Return the distributions of :func:`calendar_pmfs` one by one, each as long as it needs (list of ndarray)."""
+    path = rates_path(series_pcs, method)
+    mean, ratio = _checked(*moments_at(series_pcs, path, len(path), n_periods_ahead))
+    made = {row: pmf for rows, pmfs in _by_length(mean, ratio) for row, pmf in zip(rows, pmfs, strict=True)}
+    return [made[row] for row in range(mean.size)]
 
 
 def _checked(mean_pcs, dispersion_ratio):
