@@ -15,15 +15,19 @@ from pipeline.models.job_pipeline import JobPipeline
 from pipeline.models.use_per_job import UsePerJob
 
 SURE = 1e9, 1e-3  # Beta parameters of a share of one
-ONE_PIECE = 1e6, 1e-9, 1.0
 AT_ONCE = Delay(np.array([0.0]), np.array([1.0]), 0.0, 7.0)
+
+
+def one_piece(n_rows):
+    """A job that uses a part takes one of it, for certain."""
+    return np.tile([0.0, 1.0], (n_rows, 1, 1)), np.ones((n_rows, 1))
 
 
 def use_of(*cells):
     """Beliefs: (family, scope, part, alpha, beta) a row, one piece if used, ten jobs seen."""
     rates = pd.DataFrame([cell[:3] for cell in cells], columns=["family", "scope", "part"]).assign(jobs_seen=10)
     numbers = [np.array([cell[i] for cell in cells], dtype=float) for i in (3, 4)]
-    return UsePerJob(rates, UseRows(*numbers, *(np.full(len(cells), v) for v in ONE_PIECE)), pd.DataFrame())
+    return UsePerJob(rates, UseRows(*numbers, *one_piece(len(cells))), pd.DataFrame())
 
 
 def pipeline_of(known=(), bookings=(), taken=(), takings=()):

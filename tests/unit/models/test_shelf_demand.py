@@ -25,7 +25,8 @@ def use():
     """Every thorough job takes one coil for certain, half take a bat."""
     rates = pd.DataFrame({"family": "em", "scope": "thorough", "part": ["coil", "bat"], "jobs_seen": 10})
     numbers = np.array([1e9, 1e6]), np.array([1e-3, 1e6])
-    return UsePerJob(rates, UseRows(*numbers, *(np.full(2, value) for value in (1e6, 1e-9, 1.0))), pd.DataFrame())
+    one_piece = np.tile([0.0, 1.0], (2, 1, 1)), np.ones((2, 1))
+    return UsePerJob(rates, UseRows(*numbers, *one_piece), pd.DataFrame())
 
 
 def reservations_of(known=(), written=(), bookings_per_day=0.1):
