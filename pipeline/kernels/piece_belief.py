@@ -101,4 +101,4 @@ def pieces_given_use(extra_alpha, extra_beta, extra_size, set_alpha, set_beta, m
     pieces = share * is_set + (1 - share) * below[:, None]
     pieces = np.concatenate([np.zeros((*pieces.shape[:3], 1)), pieces], axis=3)
     weight = share_weight[:, :, None] * odds_weight[:, None, :]
-    return pieces.reshape(most.size, -1, n_values), weight.reshape(most.size, -1)
+    return pieces.reshape(most.size, NODES_EACH**2, n_values), weight.reshape(most.size, NODES_EACH**2)

@@ -16,10 +16,11 @@ from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
 from pipeline.kernels.arguments import group_index, same_length
 
-SLOPE_VARIANCE = 25.0  # of intercepts and slopes: wide, yet a scope without jobs stays finite
+SLOPE_VARIANCE = 4.0  # of intercepts and slopes, about the share of all cells: wide, yet few jobs stay finite
 SPREAD_PRIOR = (2.0, 0.1)  # levels that the belief about a variance is worth, and the variance believed in
 MOST_ROUNDS, LOGIT_TOLERANCE, SPREAD_TOLERANCE = 40, 0.02, 0.05
-LARGEST_STEP, LARGEST_LOGIT, LARGEST_VARIANCE = 2.0, 12.0, 9.0
+LARGEST_STEP, LARGEST_LOGIT = 2.0, 12.0
+LARGEST_VARIANCE, LEAST_PRECISION = 9.0, 1e-3
 _POINT, _WEIGHT = np.polynomial.hermite_e.hermegauss(21)
 _WEIGHT = _WEIGHT / _WEIGHT.sum()
 
@@ -147,9 +148,10 @@ def given_spread(jobs_with_use, jobs_seen, cells, spread, start=None):
         if step < LOGIT_TOLERANCE / 100:
             break
     weight, response = _working(used, seen, mean, variance)
-    other_variance = 1 / np.maximum(1 / variance - weight, 1 / LARGEST_VARIANCE)
-    other_mean = other_variance * (mean / variance - weight * response)
-    return ShareFit(mean, variance, np.clip(other_mean, -LARGEST_LOGIT, LARGEST_LOGIT), other_variance, spread)
+    other_precision = np.maximum(1 / variance - weight, LEAST_PRECISION)
+    other_mean = np.clip((mean / variance - weight * response) / other_precision, -LARGEST_LOGIT, LARGEST_LOGIT)
+    # A wider normal distribution of the logit would only pile the share up at 0 and 1.
+    return ShareFit(mean, variance, other_mean, np.minimum(1 / other_precision, LARGEST_VARIANCE), spread)
 
 
 def beta_belief(logit_mean, logit_variance):
@@ -215,7 +217,11 @@ def _indicator(group, size):
 
 
 def _start(used, seen):
-    return np.full(used.size, logit((used.sum() + 1) / (seen.sum() + 4))), np.full(used.size, 0.3)
+    return np.full(used.size, _overall(used, seen)), np.full(used.size, 0.3)
+
+
+def _overall(used, seen):
+    return logit((used.sum() + 1) / (seen.sum() + 4))
 
 
 def _working(used, seen, mean, variance):
@@ -226,10 +232,12 @@ def _working(used, seen, mean, variance):
 
 
 def _round(design, used, seen, mean, variance, spread):
-    """One solution of the working equations: largest step, logits with variances, and expected squares by kind."""
+    """One solution of the working equations: largest step, logits, their variances, and expected squares by kind."""
+    overall = _overall(used, seen)
     weight, response = _working(used, seen, mean, variance)
+    response -= overall
     *factors, of_pool, own = spread
-    d = 1 / (1 / weight + own)
+    d = 1 / (1 / weight + own)  # precision of a response were the effects known
     c = of_pool / (1 + of_pool * (design.pools @ d))  # variance of a pool's effect were the other effects known
     x = design.effects
     weighed = sparse.diags_array(d) @ x  # products with a diagonal stay in row form, which the rest needs to be fast
@@ -245,11 +253,14 @@ def _round(design, used, seen, mean, variance, spread):
     apart = x - held_share[design.pool]  # how the sum of the effects moves with each of them
     doubt = _quadratic(apart, covariance) + c[design.pool]
     k = own * d
-    wanted = np.clip(x @ effect + pool_effect[design.pool] + deviation - mean, -LARGEST_STEP, LARGEST_STEP)
+    wanted = x @ effect + pool_effect[design.pool] + deviation + overall
+    logits = np.clip(mean + np.clip(wanted - mean, -LARGEST_STEP, LARGEST_STEP), -LARGEST_LOGIT, LARGEST_LOGIT)
+    # Half a step on the log scale: where all jobs used a part, weight and variance would swing about their answer.
+    new_variance = np.sqrt(variance * (own * (1 - k) + (1 - k) ** 2 * doubt))
     squares = (effect**2 + np.diag(covariance), pool_effect**2 + c + c**2 * _quadratic(held, covariance),
                deviation**2 + own * (1 - k) + k**2 * doubt)
-    logits = np.clip(mean + wanted, -LARGEST_LOGIT, LARGEST_LOGIT)
-    return np.abs(logits - mean).max(initial=0), logits, own * (1 - k) + (1 - k) ** 2 * doubt, squares
+    step = np.maximum(np.abs(logits - mean), np.abs(np.log(new_variance / variance))).max(initial=0)
+    return step, logits, new_variance, squares
 
 
 def _likelier_spread(squares, design, seen):

@@ -1,11 +1,12 @@
 """Pieces of each part that a job takes, by family and scope: shares and sizes shrunk, with n and intervals."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from pipeline.kernels import piece_belief, pieces_per_use, use_per_job, use_share
+from pipeline.kernels import job_roughness, piece_belief, pieces_per_use, use_per_job, use_share
 from pipeline.kernels.compound import UseRows
 from pipeline.store import read
 
@@ -35,11 +36,15 @@ class UsePerJob:
         The same as distributions, in the rows of ``rates``.
     readings : pandas.DataFrame
         Family and scope under both readings of jobs whose use is unknown (view ``use_readings``).
+    roughness_variance : float
+        Variance between jobs of one family and scope of what a job adds to the logit of every share at once; not a
+        number where no job was seen.
     """
 
     rates: pd.DataFrame
     beliefs: UseRows
     readings: pd.DataFrame
+    roughness_variance: float = math.nan
 
 
 def fit(connection):
@@ -88,19 +93,43 @@ def _fit(connection, jobs_column):
         left join part_prices as prices on cells.part = prices.part
         order by cells.family, cells.scope, cells.part""")
     cells["jobs_seen"] = cells[jobs_column]
-    beliefs = _beliefs(cells)
+    beliefs, others, roughness = _beliefs(cells, _parts_by_job(connection, jobs_column))
     readings = read.query(connection, "from use_readings order by family, scope")
-    return UsePerJob(_rates(cells, beliefs), beliefs, readings)
+    return UsePerJob(_rates(cells, beliefs, others), beliefs, readings, roughness)
 
 
-def _beliefs(cells):
+def _parts_by_job(connection, jobs_column):
+    """Different parts that each job counted in the column used: family, scope, parts_used."""
+    jobs = read.query(connection, """
+        select jobs.job, jobs.family, jobs.scope, jobs.is_use_known, count(used.part) as parts_used
+        from delivered_jobs as jobs left join job_work_use as used on jobs.job = used.job
+        group by jobs.job, jobs.family, jobs.scope, jobs.is_use_known
+        order by jobs.job""")
+    return jobs if jobs_column == "jobs_delivered" else jobs[jobs["is_use_known"]]
+
+
+def _beliefs(cells, jobs):
+    """Beliefs about shares and pieces; weight that others have in the share; variance between jobs."""
     if cells.empty:
-        return UseRows(np.empty(0), np.empty(0), np.empty((0, 1, 2)), np.empty((0, 1)))
+        return UseRows(np.empty(0), np.empty(0), np.empty((0, 1, 2)), np.empty((0, 1))), np.empty(0), math.nan
     used, seen = cells[["jobs_with_use", "jobs_seen"]].to_numpy(dtype=float).T
     found = use_share.fit(used, seen, _in_common(cells))
     before = use_share.beta_belief(found.other_mean, found.other_variance)
     alpha, beta = use_per_job.posterior(used, seen, *before)
-    return UseRows(*_where_never_done(cells, alpha, beta), *_pieces(cells))
+    roughness = _roughness(cells, jobs, pd.Series(alpha / (alpha + beta), cells.index))
+    others = 1 - seen / (alpha + beta)
+    # Rough jobs moved all parts of their kind together: that doubt does not average out over the parts.
+    shared = np.where(seen > 0, roughness / np.maximum(seen, 1), 0)
+    alpha, beta = job_roughness.with_shared_doubt(alpha, beta, shared)
+    return UseRows(*_where_never_done(cells, alpha, beta), *_pieces(cells)), others, roughness
+
+
+def _roughness(cells, jobs, share):
+    variance = (share * (1 - share)).groupby([cells["family"], cells["scope"]]).sum()
+    kind = variance.index.get_indexer(pd.MultiIndex.from_frame(jobs[["family", "scope"]]))
+    is_known = kind >= 0  # a family that can take none of the parts has no cell
+    return job_roughness.roughness_variance(
+        jobs["parts_used"].to_numpy(dtype=float)[is_known], kind[is_known], variance.to_numpy())
 
 
 def _in_common(cells):
@@ -151,7 +180,7 @@ def _where_never_done(cells, alpha, beta):
     return (np.where(is_new, mean * NEVER_DONE_JOBS, alpha), np.where(is_new, (1 - mean) * NEVER_DONE_JOBS, beta))
 
 
-def _rates(cells, beliefs):
+def _rates(cells, beliefs, others):
     counts = ["jobs_seen", "jobs_with_use", *(f"{reason}_uses" for reason in REASONS), "unknown_reason_uses"]
     rates = cells[[*KEYS, *counts]].astype(dict.fromkeys(counts, int))
     known = (rates["jobs_with_use"] - rates["unknown_reason_uses"]).astype(float)
@@ -166,8 +195,7 @@ def _rates(cells, beliefs):
     return rates.assign(
         use_share=beliefs.alpha / total, use_low_share=low, use_high_share=high,
         pcs_if_used=mean * total / beliefs.alpha, expected_pcs_per_job=mean, low_pcs_per_job=low_pcs,
-        high_pcs_per_job=high_pcs,
-        others_weight_share=1 - rates["jobs_seen"] / total)
+        high_pcs_per_job=high_pcs, others_weight_share=others)
 
 
 def _group(cells, columns):

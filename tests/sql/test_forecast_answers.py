@@ -61,9 +61,10 @@ def test_what_the_customer_brought_is_used_but_not_the_shops_own(answer):
 
 def test_jobs_that_used_none_are_present_with_zero(answer):
     use = answer("use_by_job", "job", "part")
-    # em can take sleeve and coil from J1, opto from the running J4; lamp was given back. J2 is unknown: no row.
+    # em can take sleeve and coil from J1, opto from the running J4; lamp was given back; two
+    # coils went into the call-back. J2 is unknown: no row.
     assert {key: row["used_pcs"] for key, row in use.items()} == {
-        ("J1", "sleeve"): 3, ("J1", "coil"): 3, ("J1", "opto"): 0,
+        ("J1", "sleeve"): 3, ("J1", "coil"): 1, ("J1", "opto"): 0,
         ("J3", "sleeve"): 0, ("J3", "coil"): 0, ("J3", "opto"): 0}
 
 
@@ -98,11 +99,56 @@ def test_cells_know_what_a_machine_holds_where_a_list_says(answer):
     assert cells["em", "fix_only", "sleeve"]["machine_pcs"] is None
 
 
+def test_cells_tell_reasons_apart_and_leave_call_backs_out(answer):
+    cells = answer("use_by_cell", "family", "scope", "part")
+    coil = cells["em", "fix_only", "coil"]
+    assert (coil["used_pcs"], coil["failed_uses"], coil["unknown_reason_uses"]) == (1, 1, 0)
+    reasons = "job part qty_pcs used_on reason\nJ1 coil 3 2026-01-12 policy\nJ1 coil 1 2026-01-13 failed\n" \
+              "J3 coil 1 2026-02-20 -"
+    coil = answer("use_by_cell", "family", "scope", "part", job_parts=reasons)["em", "fix_only", "coil"]
+    assert (coil["failed_uses"], coil["policy_uses"], coil["unknown_reason_uses"]) == (0, 1, 1)
+
+
+def test_what_call_backs_took_stands_apart(answer):
+    work = answer("job_work_use", "job", "part")
+    assert set(work) == {("J1", "sleeve"), ("J1", "coil"), ("J4", "opto"), ("J6", "opto")}
+    assert work["J1", "coil"]["own_pcs"] == 0  # the customer brought that one
+    taken = answer("callback_use", "family", "part")
+    assert set(taken) == {("em", "coil")}
+    assert (taken["em", "coil"]["used_pcs"], taken["em", "coil"]["jobs_called_back"]) == (2, 1)
+
+
+def test_a_job_of_which_only_the_call_back_is_written_down_is_unknown(answer):
+    taken = "job part qty_pcs used_on reason\nJ2 coil 1 2026-03-01 callback"
+    jobs = answer("delivered_jobs", "job", job_parts=taken)
+    assert {job: row["is_use_known"] for job, row in jobs.items()} == {"J1": False, "J2": False, "J3": True}
+
+
+LISTS = {"assemblies": "assembly\nflipper\ndoor", "family_assemblies": "family assembly count\nem flipper 3\nem door 1",
+         "assembly_parts": "assembly part qty_pcs thorough_action fix_only_action\nflipper coil 2 clean -\n"
+                           "door coil 1 make -\ndoor lamp 2 - keep"}
+
+
+def test_the_owners_strongest_action_and_what_a_machine_holds(answer):
+    lists = answer("machine_pieces", "family", "part", **LISTS)
+    coil, lamp = lists["em", "coil"], lists["em", "lamp"]
+    assert (coil["machine_pcs"], coil["thorough_action"], coil["fix_only_action"]) == (7, "make", None)
+    assert (lamp["machine_pcs"], lamp["thorough_action"], lamp["fix_only_action"]) == (2, None, "keep")
+
+
+def test_uses_of_all_a_machine_holds_are_counted_as_sets(answer):
+    taken = "job part qty_pcs used_on\nJ1 coil 7 2026-01-12\nJ3 coil 3 2026-02-20\nJ1 sleeve 1 2026-01-12"
+    cells = answer("use_by_cell", "family", "scope", "part", job_parts=taken, **LISTS)
+    coil = cells["em", "fix_only", "coil"]
+    assert (coil["jobs_with_use"], coil["set_uses"], coil["extra_pcs"], coil["extra_square_pcs"]) == (2, 1, 2, 4)
+    assert cells["em", "fix_only", "sleeve"]["set_uses"] == 0
+
+
 def test_both_readings_of_unknown_jobs(answer):
     em = answer("use_readings", "family", "scope")["em", "fix_only"]
     assert (em["jobs_delivered"], em["jobs_known"], em["jobs_unknown"]) == (3, 2, 1)
-    assert em["pcs_per_job_unknown_left_out"] == 3  # 6 pieces over J1 and J3
-    assert em["pcs_per_job_unknown_as_none"] == 2  # and over J2 as well
+    assert em["pcs_per_job_unknown_left_out"] == 2  # 4 pieces over J1 and J3, the call-back's left out
+    assert em["pcs_per_job_unknown_as_none"] == pytest.approx(4 / 3)  # and over J2 as well
     assert em["parts_per_job_unknown_left_out"] == 1
 
 

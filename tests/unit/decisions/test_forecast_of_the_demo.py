@@ -52,7 +52,9 @@ def test_ninety_per_cent_intervals_hold_the_true_shares(use, truth):
     held = (open_ones["low"] <= open_ones["use_share_true"]) & (open_ones["use_share_true"] <= open_ones["high"])
     assert 0.85 <= held.mean() <= 0.95
     by_scope = held.groupby(open_ones["scope"]).mean()
-    assert by_scope.between(0.8, 0.98).all()
+    # Aimed at: 0.85 to 0.95. Of fix-only jobs, whose shares are mostly a hundredth, the beliefs are wider than need be.
+    assert by_scope[["refresh", "thorough"]].between(0.85, 0.95).all()
+    assert 0.85 <= by_scope["fix_only"] <= 0.98
 
 
 def test_nearly_every_true_cell_has_a_rate(use, truth):

@@ -79,7 +79,11 @@ def plain_ratio(series, path, origin, window, ahead):
             mean = window * path[o - 1, one]
             squared[one] += (series[o : o + window, one].sum() - mean) ** 2 / window
             expected[one] += mean / window
-    own = (squared + 30 * squared.sum() / expected.sum()) / (expected + 30)
+    known = series[:origin]
+    size = np.array([known[known[:, one] > 0, one].mean() if (known[:, one] > 0).any() else 1.0
+                     for one in range(known.shape[1])])
+    squared, expected = squared / size**2, expected / size
+    own = size * (squared + 30 * squared.sum() / expected.sum()) / (expected + 30)
     return np.maximum(1, 1 + (own - 1) * ahead / window)
 
 

@@ -84,16 +84,15 @@ def test_pseudo_uses_are_many_where_families_are_alike_and_few_where_not():
 
 def test_interval_of_pieces_per_job_against_simulation():
     rng = np.random.default_rng(4)
-    use = UseRows(*(np.array([v]) for v in (3.0, 7.0, 14.0, 30.0, 2.0)))
+    use = UseRows(np.array([3.0]), np.array([7.0]), np.array([[[0, 0.5, 0.5], [0, 0, 1.0]]]), np.array([[0.6, 0.4]]))
     mean, low, high = pieces_per_use.expected_pcs_interval(use, 0.8)
-    p = rng.beta(14, 30, 400_000)
-    per_job = rng.beta(3, 7, 400_000) * (1 + 2 * (1 - p) / p)
+    per_job = rng.beta(3, 7, 400_000) * rng.choice([1.5, 2.0], 400_000, p=[0.6, 0.4])
     assert_allclose(mean, per_job.mean(), rtol=0.01)
     assert_allclose([low[0], high[0]], np.quantile(per_job, [0.1, 0.9]), rtol=0.01)
 
 
 def test_interval_of_a_part_taken_singly_is_that_of_its_share():
-    use = UseRows(*(np.array([v]) for v in (3.0, 7.0, 1e6, 1e-9, 1.0)))
+    use = UseRows(np.array([3.0]), np.array([7.0]), np.array([[[0, 1.0]]]), np.ones((1, 1)))
     _, low, high = pieces_per_use.expected_pcs_interval(use, 0.8)
     assert_allclose([low[0], high[0]], stats.beta(3, 7).ppf([0.1, 0.9]), rtol=1e-6)
 

@@ -83,7 +83,7 @@ def test_a_scope_nobody_has_done_is_taken_to_be_like_the_familys_others():
     found = rates(shop)
     coil, lamp = found.loc[("em", "refresh", "coil")], found.loc[("em", "refresh", "lamp")]
     assert_allclose(coil["use_share"], found.loc[("em", "thorough", "coil"), "use_share"])
-    assert lamp["use_share"] < 0.4 < coil["use_share"]
+    assert lamp["use_share"] < 0.45 < 0.6 < coil["use_share"]
     assert coil["jobs_seen"] == 0 and coil["others_weight_share"] == 1
     assert lamp["use_high_share"] - lamp["use_low_share"] > 0.3
 
@@ -126,4 +126,48 @@ def test_rates_and_beliefs_stand_in_the_same_rows():
     with hand_shop.store(**shop) as connection:
         use = use_per_job.fit(connection)
     assert_allclose(use.beliefs.alpha / (use.beliefs.alpha + use.beliefs.beta), use.rates["use_share"])
-    assert np.isfinite(use.rates.select_dtypes("number")).all().all()
+    reasons = ["failed_share", "policy_share", "companion_share"]  # nobody wrote a reason: unknown, not zero
+    assert use.rates[reasons].isna().all(axis=None)
+    assert np.isfinite(use.rates.drop(columns=reasons).select_dtypes("number")).all(axis=None)
+
+
+def test_reasons_are_shares_of_the_uses_whose_reason_is_known_and_call_backs_are_no_use():
+    shop = made_shop([("em", "thorough", "coil", [1] * 6), ("ss", "thorough", "lamp", [1])])
+    reasons = ["failed", "failed", "policy", "companion", "upgrade", "-"]
+    lines = [f"em-thorough-{n} coil 1 2025-01-20 {reason}" for n, reason in enumerate(reasons)]
+    shop["job_parts"] = "job part qty_pcs used_on reason\n" + "\n".join(
+        [*lines, "em-thorough-0 lamp 1 2025-03-20 callback", "ss-thorough-0 lamp 1 2025-01-20 -"])
+    found = rates(shop)
+    coil, lamp = found.loc[("em", "thorough", "coil")], found.loc[("em", "thorough", "lamp")]
+    assert list(coil[["failed_uses", "policy_uses", "companion_uses", "unknown_reason_uses"]]) == [2, 1, 1, 1]
+    assert_allclose(coil[["failed_share", "policy_share", "companion_share"]].astype(float), [0.4, 0.2, 0.2])
+    assert lamp["jobs_with_use"] == 0 and np.isnan(lamp["failed_share"])
+
+
+def test_sets_are_taken_whole_where_the_owner_does_so():
+    shop = made_shop([("em", "thorough", "sleeve", [4, 4, 4, 4, 1, 0]), ("em", "thorough", "coil", [1] * 6)])
+    shop |= {"assemblies": "assembly\nflipper", "family_assemblies": "family assembly count\nem flipper 1",
+             "assembly_parts": "assembly part qty_pcs\nflipper sleeve 4\nflipper coil 2"}
+    with hand_shop.store(**shop) as connection:
+        use = use_per_job.fit(connection)
+    row = use.rates.set_index("part").index.get_loc("sleeve")
+    pieces = use.beliefs.piece_weight[row] @ use.beliefs.pieces[row]
+    assert pieces[4] > 0.55 and pieces[4] + pieces[1] > 0.85
+    assert_allclose(pieces[5:], 0)
+
+
+@pytest.mark.parametrize("each", [[1] * 6, [1, 0, 0, 0, 0, 0]])
+def test_wear_class_price_and_lists_may_all_be_missing(each):
+    shop = made_shop([("em", "thorough", "coil", each)])
+    shop["parts"] = "part description\ncoil Coil"
+    row = rates(shop).iloc[0]
+    assert 0 < row["use_low_share"] < row["use_share"] < row["use_high_share"] < 1
+    assert abs(row["use_share"] - np.mean(each)) < 0.25
+
+
+def test_an_unpriced_part_keeps_its_own_records():
+    each = {"coil": [1] * 20, "lamp": [1] * 20, "board": [1] + [0] * 19}
+    shop = made_shop([("em", "thorough", part, taken) for part, taken in each.items()], n_jobs=20)
+    shop["parts"] = "part description wear_class unit_cost\ncoil C coil 20\nlamp L lamp 0.3\nboard B board -"
+    found = rates(shop)["use_share"].droplevel(["family", "scope"])
+    assert found["board"] < 0.3 and found[["coil", "lamp"]].min() > 0.8
