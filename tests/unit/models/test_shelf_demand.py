@@ -1,7 +1,7 @@
 """Demand over lead times: windows, what is certain, and a week of the long run."""
 
 import datetime
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -9,15 +9,12 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from pipeline.kernels.compound import UseRows
-from pipeline.kernels.delays import Delay
 from pipeline.models import demand, shelf_demand
-from pipeline.models.job_pipeline import JobPipeline
 from pipeline.models.reservations import Reservations
 from pipeline.models.use_per_job import UsePerJob
 
 TODAY = datetime.date(2026, 3, 1)
 PARTS = ["bat", "coil", "lamp"]
-IN_A_MONTH = Delay(np.array([28.0]), np.array([1.0]), 0.0, 7.0)
 
 
 @pytest.fixture
@@ -28,20 +25,34 @@ def use():
     return UsePerJob(rates, UseRows(*numbers, np.tile([0.0, 1.0], (2, 1, 1)), np.ones((2, 1))), pd.DataFrame())
 
 
+@dataclass(frozen=True)
+class Later:
+    """Jobs made by hand: a known one takes its parts in so many days, one not yet booked 28 days after its booking."""
+
+    today: datetime.date
+    known: pd.DataFrame
+    taken: pd.DataFrame
+    bookings_per_day: float | None
+    delay_days: float = 28.0
+
+    def known_share(self, days):
+        return (self.known["ahead_days"] <= days).to_numpy(dtype=float), np.zeros(len(self.known))
+
+    def unbooked(self, days):
+        streams = pd.DataFrame({"family": ["em"], "scope": ["thorough"]})
+        if self.bookings_per_day is None:
+            return streams[:0].assign(unbooked_mean=0.0, unbooked_excess=0.0)
+        return streams.assign(unbooked_mean=self.bookings_per_day * max(days - self.delay_days, 0), unbooked_excess=0.0)
+
+    def steady(self):
+        return replace(self, known=self.known[:0], delay_days=0.0)
+
+
 def reservations_of(known=(), written=(), bookings_per_day=0.1):
-    pipeline = JobPipeline(
-        TODAY,
-        pd.DataFrame(known, columns=["job", "family", "scope", "clock", "elapsed_days"]),
-        pd.DataFrame(columns=["job", "part"]),
-        pd.DataFrame(
-            {"family": ["em"], "scope": ["thorough"], "bookings": 9, "shape": 1e6, "rate_days": 1e6 / bookings_per_day}
-        ),
-        {("thorough", "booking_days"): IN_A_MONTH},
-        pd.DataFrame(columns=["job", "scope"]),
-        (),
-    )
-    columns = ["job", "part", "still_pcs", "needed_on"]
-    return Reservations(pd.DataFrame(written, columns=columns), pipeline)
+    """Known jobs (job, family, scope, days ahead); written needs; bookings a day."""
+    jobs = Later(TODAY, pd.DataFrame(known, columns=["job", "family", "scope", "ahead_days"]),
+                 pd.DataFrame(columns=["job", "part"]), bookings_per_day)
+    return Reservations(pd.DataFrame(written, columns=["job", "part", "still_pcs", "needed_on"]), jobs)
 
 
 def mean(pmf):
@@ -67,7 +78,7 @@ def test_written_needs_are_in_the_windows_to_the_piece(use):
 
 
 def test_a_booked_job_is_in_the_windows_when_its_delay_ends(use):
-    known = [("B1", "em", "thorough", "booking_days", 20)]  # takes its coil in 8 days
+    known = [("B1", "em", "thorough", 8)]  # takes its coil in 8 days
     found = shelf_demand.predict(PARTS, use, reservations_of(known, bookings_per_day=1e-9))
     assert_allclose([mean(pmf)[1] for pmf in found.coming], [0, 1, 1, 1, 1, 1, 1], atol=1e-4)
 
@@ -79,7 +90,7 @@ def test_distributions_sum_to_one(use):
 
 
 def test_booked_pieces_are_expected_by_each_parts_own_horizon(use):
-    known = [("B1", "em", "thorough", "booking_days", 20), ("B2", "em", "thorough", "booking_days", 0)]
+    known = [("B1", "em", "thorough", 8), ("B2", "em", "thorough", 28)]
     reserved = reservations_of(known)
     assert_allclose(shelf_demand.booked_pcs(PARTS, use, reserved, np.array([14.0, 14.0, 14.0])), [0.5, 1, 0], atol=1e-4)
     assert_allclose(shelf_demand.booked_pcs(PARTS, use, reserved, np.array([3.0, 35.0, 14.0])), [0, 2, 0], atol=1e-4)
@@ -121,8 +132,7 @@ class TestWindowShares:
 
 
 def test_a_shop_without_bookings_has_no_demand_but_what_is_written(use):
-    reserved = reservations_of(written=[("R1", "coil", 2, TODAY)])
-    empty = replace(reserved, others=replace(reserved.others, bookings=reserved.others.bookings[:0]))
-    found = shelf_demand.predict(PARTS, use, empty)
+    reserved = reservations_of(written=[("R1", "coil", 2, TODAY)], bookings_per_day=None)
+    found = shelf_demand.predict(PARTS, use, reserved)
     assert_array_equal(found.coming[0].argmax(axis=1), [0, 2, 0])
     assert_allclose(mean(found.week_pmf), 0)
