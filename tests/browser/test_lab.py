@@ -6,8 +6,6 @@ from pipeline.ingest import shop_folder
 from pipeline.reports import lab
 from pipeline.store import connect, read
 
-RAN = "document.body.dataset.shopPage === 'ran'"
-
 
 @pytest.fixture(scope="module")
 def shop_file(tmp_path_factory, root):
@@ -23,9 +21,8 @@ def serving(shop_file):
 
 
 @pytest.fixture
-def page(tab, serving):
-    tab.goto(serving.url)
-    tab.wait_for_function(RAN, timeout=60_000)
+def page(opened_in_lab, serving):
+    tab = opened_in_lab(serving.url)
     tab.wait_for_selector(".widget-button")
     return tab
 
@@ -63,18 +60,27 @@ def test_the_form_writes_to_the_store_and_says_what_it_refuses(page, shop_file):
     assert rows == [("W26-031", 2)]
 
 
-def test_closing_never_asks_to_save(browser, serving):
-    tab = browser.new_page()
-    questions = []
-    tab.on("dialog", lambda dialog: (questions.append(dialog.message), dialog.accept()))
-    tab.goto(serving.url)
-    tab.wait_for_function(RAN, timeout=60_000)
-    tab.close(run_before_unload=True)
-    assert questions == []
+def test_closing_never_asks_to_save(page):
+    page.close(run_before_unload=True)
+    assert page.questions == []
 
 
-def test_charts_are_drawn_by_the_lab_itself(tab, serving):
-    tab.goto(serving.url.replace("record.ipynb", "health.ipynb"))
-    tab.wait_for_function(RAN, timeout=60_000)
+def test_an_edit_is_kept_by_itself(page, serving):
+    page.click("#shop-code")
+    page.locator(".jp-CodeCell .cm-content").last.click()
+    page.keyboard.type("# seen to")
+    kept = serving.folder / "record.ipynb"
+    waits = iter(range(600))
+    while "# seen to" not in kept.read_text(encoding="utf-8"):
+        assert next(waits, None) is not None, "an edit was not saved within two minutes"
+        page.wait_for_timeout(200)
+    assert page.locator(".jp-Dialog").count() == 0
+    assert page.locator(".jp-Dialog").count() == 0
+    page.close(run_before_unload=True)
+    assert page.questions == []
+
+
+def test_charts_are_drawn_by_the_lab_itself(opened_in_lab, serving):
+    tab = opened_in_lab(serving.url.replace("record.ipynb", "health.ipynb"))
     tab.wait_for_selector(".jp-OutputArea-output svg.marks")
     assert tab.locator(".jp-OutputArea-output svg.marks").count() == 2

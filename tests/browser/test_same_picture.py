@@ -77,13 +77,10 @@ def test_rows_stand_in_the_order_of_their_frame(tab, report, name):
 
 
 @pytest.mark.parametrize("name", DRAWN)
-def test_jupyterlab_draws_the_same_rows_in_the_same_order(tab, serving, report, name):
-    tab.goto(serving.url.replace("today.ipynb", f"{name}.ipynb"))
-    tab.wait_for_function("document.body.dataset.shopPage === 'ran'", timeout=90_000)
+def test_jupyterlab_draws_the_same_rows_in_the_same_order(opened_in_lab, serving, report, name):
+    tab = opened_in_lab(serving.url.replace("today.ipynb", f"{name}.ipynb"))
     specs, _ = figures(report.pages[name])
-    tab.wait_for_function(
-        f"document.querySelectorAll('.jp-OutputArea-output svg.marks').length === {len(specs)}", timeout=30_000
-    )
+    tab.wait_for_function(f"document.querySelectorAll('.jp-OutputArea-output svg.marks').length === {len(specs)}")
     live = tab.locator(".jp-OutputArea-output svg.marks").evaluate_all(TEXTS)
     for words, spec in zip(live, specs, strict=True):
         assert in_order(row_names(spec), words), spec["title"]

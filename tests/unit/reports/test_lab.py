@@ -54,6 +54,8 @@ def test_the_server_listens_here_only_and_calls_nobody(tmp_path):
         "checkForUpdates": False,
         "doNotDisturbMode": True,
     }
+    # The extension saves; a second hand would take its saves for changes on disk and ask about them.
+    assert settings["@jupyterlab/docmanager-extension:plugin"] == {"autosave": False}
 
 
 def test_the_token_is_not_on_the_command_line(tmp_path):

@@ -16,6 +16,15 @@
 
   const opensRunning = (panel) => panel?.content?.model?.getMetadata?.('sparebench')?.opens === 'running';
 
+  // JupyterLab saves by the clock, and takes another save that is under way for a change on disk: it asks which of the
+  // two shall count, and waits. So it does not save by itself (settings/overrides.json), and here is one save at a time.
+  const keepSaved = async (panel) => {
+    while (!panel.isDisposed) {
+      if (panel.context.model.dirty) await panel.context.save();
+      await new Promise((done) => setTimeout(done, 1000));
+    }
+  };
+
   const activate = (app) => {
     const sheet = document.createElement('style');
     sheet.textContent = style;
@@ -45,6 +54,7 @@
       await app.commands.execute('notebook:run-all-cells');
       await panel.context.save();
       document.body.dataset.shopPage = 'ran';
+      keepSaved(panel);
     };
     app.restored.then(() => {
       look();
