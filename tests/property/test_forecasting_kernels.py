@@ -9,7 +9,7 @@ from hypothesis.extra import numpy as arrays
 from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
 
-from pipeline.kernels import compound, delays, discrete, intermittent, job_pipeline, pieces_per_use, scores, use_per_job
+from pipeline.kernels import compound, delays, discrete, intermittent, job_pipeline, pieces_per_use, scores, use_share
 from pipeline.kernels.compound import JobRows, UseRows
 
 shares = st.floats(0, 1)
@@ -89,18 +89,14 @@ def test_the_true_distribution_scores_best_on_average(truth, other):
     assert own <= others + 1e-9
 
 
-@given(st.integers(0, 12), st.floats(0.05, 30), st.floats(0.05, 30))
-def test_beta_binomial_sums_to_one(jobs, alpha, beta):
-    log = use_per_job.log_marginal_likelihood(np.arange(jobs + 1), jobs, alpha, beta)
-    assert_allclose(np.exp(log).sum(), 1, rtol=1e-9)
-
-
 @settings(max_examples=30, deadline=None)
 @given(st.lists(st.tuples(st.integers(0, 20), st.integers(0, 20), st.integers(0, 5)), min_size=1, max_size=30))
-def test_shrinkage_lies_between_the_cell_and_its_belief_before(cells):
-    used, missed, pool = (np.array(column) for column in zip(*cells, strict=True))
-    seen, stratum = used + missed, pool % 2
-    alpha, beta, _ = use_per_job.cell_prior(used, seen, pool, stratum)
+def test_whatever_the_counts_shrinkage_lies_between_the_cell_and_its_belief_before(cells):
+    used, missed, part = (np.array(column) for column in zip(*cells, strict=True))
+    seen, scope = used + missed, part % 2
+    slopes = np.eye(2)[scope]
+    found = use_share.fit(used, seen, use_share.Cells(part, (part, scope), slopes))
+    alpha, beta = use_share.beta_belief(found.other_mean, found.other_variance)
     before = alpha / (alpha + beta)
     after = (alpha + used) / (alpha + beta + seen)
     raw = np.where(seen > 0, used / np.maximum(seen, 1), before)
