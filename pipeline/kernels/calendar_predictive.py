@@ -158,8 +158,9 @@ def moments_at(series_pcs, path, origin, n_periods_ahead):
     Moments over all earlier origins with ``FIRST_ORIGIN`` known periods: ratio = sum of squared errors over sum of
     expected pieces, both in units of the series' usual size, its mean over periods with use: what is taken by the
     hundred must not say how singles scatter. Windows overlap, so a series counts with its sums over the window's
-    length; it is shrunk to the ratio of all series, which counts for ``PSEUDO_USES``. Where the history holds no two such windows, a shorter window's ratio is stretched in
-    proportion to the window, as a rate in doubt does it: 1 + (ratio - 1) x length / shorter length.
+    length; it is shrunk to the ratio of all series, which counts for ``PSEUDO_USES``. Where the history holds no two
+    such windows, a shorter window's ratio is stretched in proportion to the window, as a rate in doubt does it:
+    1 + (ratio - 1) x length / shorter length.
     """
     if not LEAST_PERIODS <= origin <= len(path):
         raise InvalidParameter(f"origin is {origin}; wanted {LEAST_PERIODS} to {len(path)} periods.")

@@ -80,7 +80,9 @@ def known_jobs(connection, work, today):
     """
     now = pd.Timestamp(today)
     waiting = read.query(connection, "from running_and_booked_jobs order by job")
-    asked = read.query(connection, "from open_enquiries order by job").assign(status="enquiry")
+    # An enquiry without a planned start says nothing of when: it is left to the stream of bookings.
+    asked = read.query(connection, "from open_enquiries where planned_start_on is not null order by job")
+    asked = asked.assign(status="enquiry")
     known = pd.concat([waiting, asked], ignore_index=True) if len(asked) else waiting
     known["stage"] = known["status"].replace({"in_progress": "running"})
     since = known["planned_start_on"].fillna(known["booked_on"])

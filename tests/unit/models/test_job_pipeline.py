@@ -63,6 +63,12 @@ def test_an_enquiry_comes_as_often_as_enquiries_did():
     assert_allclose(pipeline.known_share(91)[0][0], 22 / 33, atol=0.1)
 
 
+def test_an_enquiry_without_a_planned_start_is_left_to_the_stream():
+    pipeline = with_known("K1 em thorough enquiry - - - -")
+    assert pipeline.known.empty
+    assert_allclose(pipeline.unbooked(91)["unbooked_mean"], with_known().unbooked(91)["unbooked_mean"])
+
+
 def test_an_enquiry_at_hand_takes_the_place_of_the_next_bookings():
     alone = fitted(*finished(40)).unbooked(91)["unbooked_mean"].sum()
     asked = fitted([*finished(40)[0], f"K1 em thorough enquiry - {TODAY + 9 * DAY} - -"],
