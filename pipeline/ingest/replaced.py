@@ -59,11 +59,18 @@ def meet(connection, tables):
         found = earlier(connection, name, "corrections")
         if len(found):
             wanted = found["cells"].map(essence)
+            typed = typed[_may_be(typed, wanted)]
             at = {}
             for line, cells in zip(typed["file_line"], as_json(typed), strict=True):
                 at.setdefault(essence(cells), set()).add(line)
             table.formers += [Former(number, made, frozenset(at[said])) for number, made, said
                               in zip(found["number"], found["made"], wanted, strict=True) if said in at]
+
+
+def _may_be(typed, wanted):
+    """Rows whose first column says what one of the rows looked for says there: few of a long file."""
+    column = next((column for column in typed if column != "file_line"), None)
+    return typed[column].fillna("").str.strip().isin({dict(said).get(column, "") for said in wanted})
 
 
 def settle(connection, known, raw, frame, bad_lines):
