@@ -2,9 +2,12 @@
 
 import os
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import settings
+
+from tests.support.made_once import made_once
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -29,3 +32,34 @@ def shared_shops():
     if not folder.is_dir():
         pytest.skip("no ../shared/shops beside the repository")
     return folder
+
+
+def _loaded(folder):
+    def make(place):
+        from pipeline.ingest import shop_folder
+
+        return SimpleNamespace(store=place / "shop.duckdb", out=place,
+                               summary=shop_folder.load(folder, place / "shop.duckdb", place))
+    return make
+
+
+@pytest.fixture(scope="session")
+def demo_shop(tmp_path_factory, root):
+    """The demo shop, loaded once for all: its store, only to be read, its output folder and the summary of the load."""
+    return made_once(tmp_path_factory, "demo-shop", _loaded(root / "data" / "demo"))
+
+
+@pytest.fixture(scope="session")
+def alder_lane(tmp_path_factory, shared_shops):
+    """The records of a workshop as a person keeps them, in the same way; skipped where they are not at hand."""
+    if not (shared_shops / "alder-lane").is_dir():
+        pytest.skip("no ../shared/shops/alder-lane beside the repository")
+    return made_once(tmp_path_factory, "alder-lane", _loaded(shared_shops / "alder-lane"))
+
+
+@pytest.fixture(scope="session")
+def demo_report(tmp_path_factory, demo_shop):
+    """The whole report of the demo shop, written once for all."""
+    from pipeline.reports import run
+
+    return made_once(tmp_path_factory, "demo-report", lambda _: run.report(demo_shop.store, demo_shop.out))

@@ -1,17 +1,18 @@
 """A notebook opened for use: it runs by itself, without its code, without the network, and lets itself be closed."""
 
+import shutil
+from pathlib import Path
+
 import pytest
 
-from pipeline.ingest import shop_folder
 from pipeline.reports import lab
 from pipeline.store import connect, read
 
 
 @pytest.fixture(scope="module")
-def shop_file(tmp_path_factory, root):
-    folder = tmp_path_factory.mktemp("open")
-    shop_folder.load(root / "data" / "demo", folder / "shop.duckdb", folder)
-    return folder / "shop.duckdb"
+def shop_file(tmp_path_factory, demo_shop):
+    """A store of its own: the form writes to it."""
+    return Path(shutil.copy(demo_shop.store, tmp_path_factory.mktemp("open") / "shop.duckdb"))
 
 
 @pytest.fixture(scope="module")

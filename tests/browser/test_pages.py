@@ -4,7 +4,6 @@ import re
 
 import pytest
 
-from pipeline.ingest import shop_folder
 from pipeline.reports import run
 
 LOCAL = ("file:", "data:", "blob:")
@@ -12,10 +11,8 @@ WITH_CHARTS = [name for name in run.ORDER if name not in ("today", "record")]
 
 
 @pytest.fixture(scope="module")
-def report(tmp_path_factory, root):
-    folder = tmp_path_factory.mktemp("demo")
-    shop_folder.load(root / "data" / "demo", folder / "shop.duckdb", folder)
-    return run.report(folder / "shop.duckdb", folder)
+def report(demo_report):
+    return demo_report
 
 
 @pytest.fixture

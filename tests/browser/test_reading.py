@@ -2,17 +2,14 @@
 
 import pytest
 
-from pipeline.ingest import shop_folder
 from pipeline.reports import run, theme
 
 NAMES = ["index", *run.ORDER]
 
 
 @pytest.fixture(scope="module")
-def report(tmp_path_factory, root):
-    folder = tmp_path_factory.mktemp("demo")
-    shop_folder.load(root / "data" / "demo", folder / "shop.duckdb", folder)
-    return run.report(folder / "shop.duckdb", folder)
+def report(demo_report):
+    return demo_report
 
 
 @pytest.fixture

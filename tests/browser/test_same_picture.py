@@ -7,28 +7,20 @@ import re
 
 import pytest
 
-from pipeline.ingest import shop_folder
-from pipeline.reports import lab, run
+from pipeline.reports import lab
 
 DRAWN = ["today", "consumption", "shelf", "scope", "earnings", "health"]
 TEXTS = "(all) => all.map((svg) => [...svg.querySelectorAll('text')].map((one) => one.textContent).filter(Boolean))"
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory, root):
-    made = tmp_path_factory.mktemp("demo")
-    shop_folder.load(root / "data" / "demo", made / "shop.duckdb", made)
-    return made
+def report(demo_report):
+    return demo_report
 
 
 @pytest.fixture(scope="module")
-def report(folder):
-    return run.report(folder / "shop.duckdb", folder)
-
-
-@pytest.fixture(scope="module")
-def serving(folder):
-    with lab.serve(folder / "shop.duckdb", folder, "today") as running:
+def serving(demo_shop, tmp_path_factory):
+    with lab.serve(demo_shop.store, tmp_path_factory.mktemp("lab"), "today") as running:
         yield running
 
 

@@ -129,11 +129,9 @@ def test_more_failures_than_pieces_never_makes_negative_pieces():
     assert (table["pieces_watched"] >= table["failures"]).all()
 
 
-def test_the_shared_shop_is_taken(shared_shops, tmp_path):
-    from pipeline.ingest import shop_folder
+def test_the_shared_shop_is_taken(alder_lane):
     from pipeline.store import connect
 
-    shop_folder.load(shared_shops / "alder-lane", tmp_path / "shop.duckdb", tmp_path)
-    with connect.open_read(tmp_path / "shop.duckdb") as connection:
+    with connect.open_read(alder_lane.store) as connection:
         frames = [*scope.scope_tables(connection), *(table(connection) for table in TABLES)]
     assert all(len(frame) > 5 for frame in frames)

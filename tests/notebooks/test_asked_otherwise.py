@@ -6,17 +6,14 @@ import pandas as pd
 import pytest
 
 from pipeline.errors import InvalidParameter, UsageError
-from pipeline.ingest import shop_folder
 from pipeline.reports import all_tables, notebook, parameters, run
 from pipeline.reports.tables import Note
 from pipeline.store import connect
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory, root):
-    folder = tmp_path_factory.mktemp("demo")
-    shop_folder.load(root / "data" / "demo", folder / "shop.duckdb", folder)
-    return str(folder / "shop.duckdb")
+def store(demo_shop):
+    return str(demo_shop.store)
 
 
 @pytest.fixture(scope="module")

@@ -123,8 +123,8 @@ def load(folder, out_dir):
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory, root):
-    return load(root / "data" / "demo", tmp_path_factory.mktemp("demo"))
+def demo(demo_report):
+    return demo_report
 
 
 @pytest.fixture(scope="module")
@@ -137,8 +137,8 @@ def three_files(tmp_path_factory, root):
 
 
 @pytest.fixture(scope="module")
-def kept_by_a_person(tmp_path_factory, shared_shops):
-    return load(shared_shops / "alder-lane", tmp_path_factory.mktemp("alder"))
+def kept_by_a_person(tmp_path_factory, alder_lane):
+    return run.report(alder_lane.store, tmp_path_factory.mktemp("alder"))
 
 
 def text_of(path):

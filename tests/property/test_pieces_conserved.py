@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.ingest import row_checks, shop_folder
+from pipeline.ingest import row_checks
 from pipeline.store import connect, read
 from tests.support import recount
 
@@ -170,11 +170,9 @@ def test_pieces_are_conserved_in_300_shops(empty, shop):
 
 
 @pytest.fixture(scope="module")
-def demo(root, tmp_path_factory):
+def demo(demo_shop):
     """The demo shop, loaded."""
-    place = tmp_path_factory.mktemp("demo")
-    shop_folder.load(root / "data" / "demo", place / "shop.duckdb", place / "out")
-    with connect.open_read(place / "shop.duckdb") as connection:
+    with connect.open_read(demo_shop.store) as connection:
         yield connection
 
 
@@ -205,9 +203,8 @@ def test_a_book_that_fell_below_none_since_its_count_is_truly_off(demo, root):
     assert told and all(on_hand_pcs != true_pcs[part] for part, on_hand_pcs in told)
 
 
-def test_pieces_are_conserved_in_alder_lane_on_every_day(shared_shops, tmp_path):
-    shop_folder.load(shared_shops / "alder-lane", tmp_path / "shop.duckdb", tmp_path / "out")
-    with connect.open_read(tmp_path / "shop.duckdb") as connection:
+def test_pieces_are_conserved_in_alder_lane_on_every_day(alder_lane):
+    with connect.open_read(alder_lane.store) as connection:
         assert_conserved(connection)
         starts = dict(read.rows(connection, "select start_from, count(*) from stock_ledger group by 1"))
         # one count, at the end of four years; four parts never

@@ -37,10 +37,9 @@ def folder(shared_shops):
 
 
 @pytest.fixture(scope="module")
-def loaded(folder, tmp_path_factory):
+def loaded(alder_lane):
     """Store and summary of a load."""
-    out = tmp_path_factory.mktemp("alder-lane")
-    return out / "shop.duckdb", shop_folder.load(folder.path, out / "shop.duckdb", out / "out")
+    return alder_lane.store, alder_lane.summary
 
 
 def is_whole(text):

@@ -4,7 +4,6 @@ import csv
 
 import pytest
 
-from pipeline.ingest import shop_folder
 from tests.support import small_shop
 
 
@@ -24,10 +23,9 @@ def rows(folder):
 
 
 @pytest.fixture(scope="module")
-def loaded(folder, tmp_path_factory):
+def loaded(alder_lane):
     """Store and summary of a load."""
-    out = tmp_path_factory.mktemp("alder-lane")
-    return out / "shop.duckdb", shop_folder.load(folder, out / "shop.duckdb", out / "out")
+    return alder_lane.store, alder_lane.summary
 
 
 WAITING = "select holds, line, cells from set_aside_rows where load_no = (select max(load_no) from loads) order by 1, 2"

@@ -1,5 +1,7 @@
 """The same four years out of a workbook, and the rows set aside mended in the workbook that a load gives back."""
 
+import shutil
+
 import openpyxl
 import pytest
 
@@ -16,10 +18,9 @@ def folder(shared_shops):
 
 
 @pytest.fixture(scope="module")
-def from_csv(folder, tmp_path_factory):
+def from_csv(alder_lane):
     """Store and summary of a load of the folder."""
-    out = tmp_path_factory.mktemp("csv")
-    return out / "shop.duckdb", shop_folder.load(folder, out / "shop.duckdb", out / "out")
+    return alder_lane.store, alder_lane.summary
 
 
 @pytest.fixture(scope="module")
@@ -87,13 +88,12 @@ def mended(path, parts):
 
 
 @pytest.fixture(scope="module")
-def brought_in(folder, tmp_path_factory):
+def brought_in(folder, alder_lane, tmp_path_factory):
     """The store after the mended workbook, and the summaries of that load and of the folder once more."""
     out = tmp_path_factory.mktemp("mended")
-    store = out / "shop.duckdb"
-    shop_folder.load(folder, store, out / "out")
+    (book,) = alder_lane.out.rglob("set_aside_*.xlsx")
+    store, book = shutil.copy(alder_lane.store, out / "shop.duckdb"), shutil.copy(book, out)
     parts = [part for (part,) in small_shop.rows(store, "select part from parts order by part")]
-    (book,) = out.rglob("set_aside_*.xlsx")
     first = shop_folder.load(mended(book, parts), store, out / "out")
     before = small_shop.records(store)
     again = shop_folder.load(folder, store, out / "out")

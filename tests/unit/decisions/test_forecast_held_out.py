@@ -7,7 +7,6 @@ import pandas as pd
 import pytest
 from scipy import stats
 
-from pipeline.ingest import shop_folder
 from pipeline.kernels import scores
 from pipeline.models import demand, job_pipeline, use_per_job
 from pipeline.store import connect, read
@@ -17,11 +16,9 @@ UNCHANGED = ("families", "parts", "assemblies", "family_assemblies", "assembly_p
 
 
 @pytest.fixture(scope="module")
-def records(root, tmp_path_factory):
+def records(demo_shop):
     """The demo's tables as frames."""
-    out = tmp_path_factory.mktemp("held-out")
-    shop_folder.load(root / "data" / "demo", out / "demo.duckdb", out / "out")
-    with connect.open_read(out / "demo.duckdb") as connection:
+    with connect.open_read(demo_shop.store) as connection:
         return {name: read.frame(connection, name) for name in (*UNCHANGED, "jobs", "job_parts")}
 
 

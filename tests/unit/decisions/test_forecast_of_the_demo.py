@@ -8,18 +8,15 @@ import pytest
 from numpy.testing import assert_allclose
 
 from pipeline.decisions import forecast
-from pipeline.ingest import shop_folder
 from pipeline.kernels import use_per_job as kernel
 from pipeline.models import job_pipeline, use_per_job, whole_jobs
 from pipeline.store import connect, read
 
 
 @pytest.fixture(scope="module")
-def demo(root, tmp_path_factory):
+def demo(demo_shop):
     """The demo shop loaded as a user's folder is, opened to read."""
-    out = tmp_path_factory.mktemp("demo")
-    shop_folder.load(root / "data" / "demo", out / "demo.duckdb", out / "out")
-    with connect.open_read(out / "demo.duckdb") as connection:
+    with connect.open_read(demo_shop.store) as connection:
         yield connection
 
 

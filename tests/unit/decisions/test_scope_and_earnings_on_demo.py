@@ -7,16 +7,13 @@ from numpy.testing import assert_allclose
 
 from pipeline.decisions import earnings, scope
 from pipeline.decisions import variances as variances_decision
-from pipeline.ingest import shop_folder
 from pipeline.models import hours, landed, lives
 from pipeline.store import connect, read
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory, root):
-    folder = tmp_path_factory.mktemp("demo")
-    shop_folder.load(root / "data" / "demo", folder / "shop.duckdb", folder)
-    with connect.open_read(folder / "shop.duckdb") as connection:
+def demo(demo_shop):
+    with connect.open_read(demo_shop.store) as connection:
         yield connection
 
 

@@ -5,15 +5,12 @@ import pandas as pd
 import pytest
 
 from pipeline.decisions import attention, job_ready, lead_times, order_plan
-from pipeline.ingest import shop_folder
 from pipeline.store import connect, read
 
 
 @pytest.fixture(scope="module")
-def demo(tmp_path_factory, root):
-    folder = tmp_path_factory.mktemp("demo")
-    shop_folder.load(root / "data" / "demo", folder / "shop.duckdb", folder)
-    with connect.open_read(folder / "shop.duckdb") as connection:
+def demo(demo_shop):
+    with connect.open_read(demo_shop.store) as connection:
         yield connection
 
 
@@ -100,9 +97,8 @@ def test_the_day_has_something_to_look_at(demo, plan):
     assert found["rank"].is_monotonic_increasing
 
 
-def test_records_kept_the_way_a_person_keeps_them_give_a_plan_too(shared_shops, tmp_path):
-    shop_folder.load(shared_shops / "alder-lane", tmp_path / "shop.duckdb", tmp_path)
-    with connect.open_read(tmp_path / "shop.duckdb") as connection:
+def test_records_kept_the_way_a_person_keeps_them_give_a_plan_too(alder_lane):
+    with connect.open_read(alder_lane.store) as connection:
         plan = order_plan.make(connection)
         ready = job_ready.table(plan, connection)
         assert len(attention.table(plan, connection)) > 0

@@ -10,10 +10,9 @@ from pipeline.store import catalogue
 from tests.support import small_shop
 
 
-def test_the_demo_s_rows_set_aside_come_back_as_typed(tmp_path, root):
-    store = tmp_path / "shop.duckdb"
-    summary = shop_folder.load(root / "data" / "demo", store, tmp_path)
-    (path,) = (tmp_path / "tables").glob("set_aside_*.xlsx")
+def test_the_demo_s_rows_set_aside_come_back_as_typed(demo_shop):
+    store, summary = demo_shop.store, demo_shop.summary
+    (path,) = (demo_shop.out / "tables").glob("set_aside_*.xlsx")
     kept = small_shop.rows(store, "select holds, line, cells from set_aside_rows order by holds, line")
     sheets = workbook_text.sheets_of(path.read_bytes(), path.name)
     found = []

@@ -135,14 +135,12 @@ class TestForAListOfVendors:
         assert found.quantile_days(["north"], 0.9, 21.0)[0] == pytest.approx(found.frame.iloc[0]["q90_days"])
 
 
-def test_the_demo_vendors_are_found_again(root, tmp_path):
+def test_the_demo_vendors_are_found_again(root, demo_shop):
     # the demo's own parameters; its late lines are a mixture, so the gamma's mean may miss by a fifth
-    from pipeline.ingest import shop_folder
     from pipeline.store import connect, read
 
-    shop_folder.load(root / "data" / "demo", tmp_path / "shop.duckdb", tmp_path)
     truth = pd.read_csv(root / "data" / "demo" / "truth" / "lead_times.csv").set_index("vendor")
-    with connect.open_read(tmp_path / "shop.duckdb") as connection:
+    with connect.open_read(demo_shop.store) as connection:
         frame = lead_times.fit(connection, read.settings(connection).today).frame.set_index("vendor")
     assert_allclose(frame["mean_days"], truth["overall_mean_days"].reindex(frame.index), rtol=0.2)
     assert (frame["mean_days"] > truth["quoted_days"].reindex(frame.index)).all()
