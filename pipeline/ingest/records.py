@@ -43,6 +43,18 @@ def of_file(file, value, rule, suggestion):
     return listed(file, [pd.NA], None, [value], rule, suggestion, "noted")
 
 
+def dropped(file, rows):
+    """Return one ``noted`` entry for each row (str) that a load took out of the store."""
+    return listed(file, [pd.NA] * len(rows), None, rows, "dropped",
+                  "not in what was handed over: no longer in the store", "noted")
+
+
+def in_words(row):
+    """Return a row of cells (dict) in words (str)."""
+    return ", ".join(f"{column} {cell}" for column, cell in row.items()
+                     if column not in ("file_line", "extra", "recorded_in") and isinstance(cell, str))
+
+
 def gathered(parts):
     """Return one list from many, in order of file and line."""
     parts = [part for part in parts if len(part)]

@@ -187,19 +187,7 @@ def _take_in_table(judge, name, raw, is_given, taken):
         taken.earlier.append((name, 0, 0, 0))
         return
     gone, offences = stored_rows.judge(judge.connection, judge.known, name, once)
-    frame, columns, bad_lines, loaded = None, set(), set(), 0
-    if raw is not None:
-        frame, mends, bad = set_aside(judge, raw)
-        loaded = validate.accept(judge.connection, name, into="given")
-        bad_lines = set(bad["line"])
-        columns = (raw.columns - raw.lent) | ({"extra"} if raw.extras else set())
-        made, over, told = replaced.settle(judge.connection, judge.known, raw, frame, bad_lines)
-        taken.mends.append(made)
-        taken.over += over
-        taken.entries += [_at_origin(entries, raw) for entries in (*_now_in(mends, bad_lines, raw), bad, told)]
-        taken.set_aside.append(_whole_rows(raw, frame, bad_lines))
-    else:
-        judge.connection.execute(f"create or replace temp table given_{name} as from main.{name} limit 0")
+    columns, bad_lines, loaded = _given_rows(judge, name, raw, taken)
     taken.entries += _of_absent(judge, name, raw, is_given)
     waited = once.lines if once else set()
     now_in = len(waited - set(gone["file_line"]))
@@ -209,7 +197,7 @@ def _take_in_table(judge, name, raw, is_given, taken):
         lost = standing.not_borne(judge.connection, name, bad_lines if judge.is_replacing else raw.waiting)
     gone = gone[gone["file_line"].isin(lost)]
     if judge.is_replacing:
-        taken.entries.append(_dropped(name, [_in_words(row) for row in gone.to_dict("records")]))
+        taken.entries.append(records.dropped(name, [records.in_words(row) for row in gone.to_dict("records")]))
         lost = set()
     else:
         taken.entries.append(_explained(judge, offences[offences["line"].isin(lost)].reset_index(drop=True),
@@ -224,6 +212,22 @@ def _take_in_table(judge, name, raw, is_given, taken):
     if is_given:
         taken.rows.append((raw.file, len(raw.frame) - len(beside), loaded - beside_in, len(bad_lines - beside), name))
     taken.earlier.append((name, now_in + beside_in, len(lost & waited) + len(bad_lines & beside), len(lost - waited)))
+
+
+def _given_rows(judge, name, raw, taken):
+    """Mend and judge the rows of a file; return the columns it has, the lines set aside, and how many rows are in."""
+    if raw is None:
+        judge.connection.execute(f"create or replace temp table given_{name} as from main.{name} limit 0")
+        return set(), set(), 0
+    frame, mends, bad = set_aside(judge, raw)
+    loaded = validate.accept(judge.connection, name, into="given")
+    bad_lines = set(bad["line"])
+    made, over, told = replaced.settle(judge.connection, judge.known, raw, frame, bad_lines)
+    taken.mends.append(made)
+    taken.over += over
+    taken.entries += [_at_origin(entries, raw) for entries in (*_now_in(mends, bad_lines, raw), bad, told)]
+    taken.set_aside.append(_whole_rows(raw, frame, bad_lines))
+    return (raw.columns - raw.lent) | ({"extra"} if raw.extras else set()), bad_lines, loaded
 
 
 def _explained(judge, offences, listed_family, frame, name, file):
@@ -243,7 +247,7 @@ def _of_absent(judge, name, raw, is_given):
         dropped, stayed = standing.drop_vanished(judge.connection, name, needed)
         if not judge.is_replacing:
             return []
-        return [_dropped(file, dropped),
+        return [records.dropped(file, dropped),
                 records.listed(file, [pd.NA] * len(stayed), None, stayed, "kept",
                                "not in what was handed over; kept, as rows recorded in the notebook need it", "noted")]
     if not is_given or judge.is_partial:
@@ -254,16 +258,6 @@ def _of_absent(judge, name, raw, is_given):
     return [records.listed(file, [pd.NA] * len(vanished), None, vanished, "vanished",
                            "loaded earlier, and not in this file, or set aside in it; kept as it was"
                            f"{doubt}; --replace drops such rows", "noted")]
-
-
-def _dropped(file, rows):
-    return records.listed(file, [pd.NA] * len(rows), None, rows, "dropped",
-                          "not in what was handed over: no longer in the store", "noted")
-
-
-def _in_words(row):
-    return ", ".join(f"{column} {cell}" for column, cell in row.items()
-                     if column not in ("file_line", "extra", "recorded_in") and isinstance(cell, str))
 
 
 def _whole_rows(raw, mended, lines):
