@@ -1,9 +1,12 @@
 """Beside the forecast: why parts were taken, which may stand in for which, how strongly uses of a job hang together."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 
 from pipeline.kernels import discrete, job_factor
+from pipeline.models import counter_sales, plays
 from pipeline.models.use_per_job import REASONS
 from pipeline.store import read
 
@@ -16,6 +19,48 @@ STAND_IN_METHOD = (
     "Together: what the first part's shelf would have to cover if it stood in every time, from the sum of the two "
     "distributions taken as independent. 90 %: enough 9 times in 10."
 )
+
+
+@dataclass(frozen=True)
+class UseBeside:
+    """What stands beside the forecast.
+
+    Attributes
+    ----------
+    reasons, stand_ins : pandas.DataFrame
+        From :func:`reasons` and :func:`stand_ins`.
+    counter : dict of int to pipeline.models.counter_sales.CounterSales
+        Sales over the counter, by length of the window in days: no part of the forecast.
+    roughness : pipeline.kernels.job_factor.Loading
+        From :func:`roughness`.
+    plays_note : str
+        Whether the play counter foretells use.
+    """
+
+    reasons: pd.DataFrame
+    stand_ins: pd.DataFrame
+    counter: dict
+    roughness: job_factor.Loading
+    plays_note: str
+
+
+def make(connection, made):
+    """Gather what stands beside the forecast.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        An opened store.
+    made : pipeline.decisions.forecast.Forecast
+        The forecast.
+
+    Returns
+    -------
+    UseBeside
+    """
+    counter = {days: counter_sales.predict(connection, made.today, days) for days in made.basis.predicted}
+    return UseBeside(reasons(connection, made), stand_ins(connection, made), counter, roughness(made),
+                     plays.fit(connection, made.basis.use).note)
 
 
 def reasons(connection, made):
