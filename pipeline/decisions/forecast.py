@@ -65,6 +65,8 @@ class Forecast:
         part, expected_pcs of the longest window: parts left out of every amount because no price is known.
     notes : tuple of str
         What had to be assumed.
+    bench : str
+        What limits the bench, and who stands before it.
     basis : Basis
         What was fitted: further pages ask it what the tables do not say.
     """
@@ -79,6 +81,7 @@ class Forecast:
     unknown_jobs_effect: pd.DataFrame
     unpriced: pd.DataFrame
     notes: tuple
+    bench: str
     basis: "Basis"
 
 
@@ -143,7 +146,8 @@ def make(connection, today=None, rng=None):
     tables = {name: pd.concat(frames, ignore_index=True) for name, frames in made.items()}
     tables |= {name: tables[name].reindex(columns=columns) for name, columns in COLUMNS.items()}
     return Forecast(today, **tables, readings=basis.use.readings, notes=_notes(basis.pipeline, basis.history),
-                    unpriced=_unpriced(tables["forecast_parts"], basis.prices), basis=basis)
+                    unpriced=_unpriced(tables["forecast_parts"], basis.prices),
+                    bench=coming_jobs.bench_words(basis.pipeline), basis=basis)
 
 
 def _fit(connection, today):

@@ -13,8 +13,8 @@ from pipeline.store import read
 BACK_DAYS = 365
 WHY = ["more_jobs", "more_thorough", "more_each"]
 METHOD = (
-    "Held against the same days a year before. More jobs: the change in their number, at what such jobs usually take "
-    "(mix of a year ago). More thorough jobs: the change of the mix of scopes. Use per job: the rest, by and large what "
+    "Held against the same days a year before. Number of jobs: its change, at what jobs of the mix of a year ago "
+    "usually take. How thorough they are: the change of the mix of scopes. Use per job: the rest, by and large what "
     "jobs usually take less what those of a year ago took; with few jobs it is mostly their luck. "
     "With N jobs, share m of each scope and usual use u: (N now - N then) x sum of m then x u; N now x sum of (m now - "
     "m then) x u; and the rest, so that the three add up to the change. A job whose takings only partly fall in the "
@@ -33,7 +33,7 @@ class UseChange:
         more_jobs_amount, more_thorough_amount, more_each_amount.
     parts : pandas.DataFrame
         The same by part, all families together, in pieces: part, to_on, days, before_pcs, expected_pcs, q10_pcs,
-        q90_pcs, more_jobs_pcs, more_thorough_pcs, more_each_pcs.
+        q90_pcs, change_amount (money; missing without a price), more_jobs_pcs, more_thorough_pcs, more_each_pcs.
     notes : dict of int to str
         By length of the window: why nothing is said, or how many jobs of a year ago left no record; may be empty.
     """
@@ -76,7 +76,7 @@ def make(connection, made):
 
 FAMILY_COLUMNS = ["family", "to_on", "days", "jobs_before", "jobs_now", "before_amount", "expected_amount",
                   *(f"{why}_amount" for why in WHY)]
-PART_COLUMNS = ["part", "to_on", "days", "before_pcs", "expected_pcs", "q10_pcs", "q90_pcs",
+PART_COLUMNS = ["part", "to_on", "days", "before_pcs", "expected_pcs", "q10_pcs", "q90_pcs", "change_amount",
                 *(f"{why}_pcs" for why in WHY)]
 
 
@@ -168,6 +168,7 @@ def _parts(made, before, days):
                           **{f"{why}_pcs": effect for why, effect in zip(WHY, split, strict=True)}})
     added = added.groupby("part", as_index=False).sum()
     told = predicted.by_part[["part", "expected_pcs", "q10_pcs", "q90_pcs"]].merge(added, on="part")
+    told["change_amount"] = (told["expected_pcs"] - told["before_pcs"]) * told["part"].map(made.basis.prices)
     return told.assign(to_on=made.today + datetime.timedelta(days=days), days=days)[PART_COLUMNS]
 
 
