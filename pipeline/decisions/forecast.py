@@ -6,9 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions import seed
+from pipeline.decisions import coming_jobs, seed
 from pipeline.kernels import job_arrivals
-from pipeline.models import demand, job_pipeline, use_per_job, whole_jobs
+from pipeline.models import bench_flow, demand, job_pipeline, use_per_job, whole_jobs
 from pipeline.store import read
 
 WINDOW_DAYS = (91, 365)
@@ -18,20 +18,21 @@ BY_JOBS = "use per job x jobs to come"
 BY_OTHERS = f"use per job x jobs to come, fewer than {FEW_JOBS} jobs seen: leans on other families"
 METHODS = {
     BY_JOBS: (
-        "Share of jobs that use the part and pieces then, shrunk to the same part and scope in other families; times "
-        "running, booked and not yet booked jobs through past delays; exact distribution. A simpler method than can "
-        "be had: every known job takes what such jobs took (its own findings are left to the order plan), enquiries "
-        "and cancellations are not counted apart, the hours of the bench set no limit, and use by plays, by reason "
-        "and by interchangeable part is not told apart."
+        "Share of jobs that use the part, learned from all families, scopes and kinds of part together, with what the "
+        "owner means to do with the part; pieces then: the whole set that a machine holds, or fewer. Times the jobs "
+        "running, booked, asked for and not yet booked: their queue for the places on the bench is drawn in "
+        f"{bench_flow.N_RUNS} runs, with past slips, answers to enquiries, cancellations and the trend of bookings; "
+        "the rest is exact, by generating functions, with the doubt about share, pieces and number of jobs in it. "
+        "What call-backs take is kept apart, and what a job's own findings say is left to the order plan."
     ),
     BY_OTHERS: "The same; with so few own jobs most of the answer is what other families' jobs took.",
 }
 AMOUNT_METHOD = (
-    "Family totals come from whole past jobs drawn again, because a rough machine takes more of everything: adding up "
-    "parts as if independent would make the range too narrow. Every piece counts at its last landed price, else an "
-    "offer, else the remembered cost, salvaged and made ones too; what a customer brings costs nothing. Parts without "
-    "a price are left out and listed; where none has one there is no amount at all. Parts that no such job ever took "
-    "do not appear: the total can lie a little below the sum of expected pieces at their prices."
+    "Ranges of family totals come from whole past jobs drawn again, because a rough machine takes more of everything: "
+    "adding up parts as if independent would make them too narrow. Every piece counts at its last landed price, else "
+    "an offer, else the remembered cost, salvaged and made ones too; what a customer brings costs nothing. Parts "
+    "without a price are left out and listed; where none has one there is no amount at all. Parts that no such job "
+    "ever took do not appear: the total can lie a little below the sum of expected pieces at their prices."
 )
 PIECES = ["expected_pcs", *demand.LEVELS, "jobs_seen", "method"]
 COLUMNS = {
@@ -54,6 +55,8 @@ class Forecast:
         The output tables of these names.
     expected_jobs : pandas.DataFrame
         family, scope, from_on, to_on, known_jobs, expected_jobs, low_jobs, high_jobs (80 %).
+    coming_jobs : pandas.DataFrame
+        The same by family, with the known and the unbooked apart (see :func:`coming_jobs.by_family`).
     readings : pandas.DataFrame
         Pieces per job by family and scope under both readings of delivered jobs without a parts record.
     unknown_jobs_effect : pandas.DataFrame
@@ -62,6 +65,10 @@ class Forecast:
         part, expected_pcs of the longest window: parts left out of every amount because no price is known.
     notes : tuple of str
         What had to be assumed.
+    bench : str
+        What limits the bench, and who stands before it.
+    basis : Basis
+        What was fitted: further pages ask it what the tables do not say.
     """
 
     today: datetime.date
@@ -69,10 +76,35 @@ class Forecast:
     forecast_parts: pd.DataFrame
     forecast_families: pd.DataFrame
     expected_jobs: pd.DataFrame
+    coming_jobs: pd.DataFrame
     readings: pd.DataFrame
     unknown_jobs_effect: pd.DataFrame
     unpriced: pd.DataFrame
     notes: tuple
+    bench: str
+    basis: "Basis"
+
+
+@dataclass(frozen=True)
+class Basis:
+    """What the forecast rests on.
+
+    Attributes
+    ----------
+    use : pipeline.models.use_per_job.UsePerJob
+    pipeline : pipeline.models.job_pipeline.JobPipeline
+    history : pipeline.models.whole_jobs.JobHistory
+    prices : pandas.Series
+        Price of a piece by part.
+    predicted : dict of int to pipeline.models.demand.Demand
+        Distributions by length of the window in days.
+    """
+
+    use: use_per_job.UsePerJob
+    pipeline: job_pipeline.JobPipeline
+    history: whole_jobs.JobHistory
+    prices: pd.Series
+    predicted: dict
 
 
 def make(connection, today=None, rng=None):
@@ -94,20 +126,18 @@ def make(connection, today=None, rng=None):
     """
     today = today or read.settings(connection).today
     rng = rng or seed.generator()
-    use, as_none = use_per_job.fit(connection), use_per_job.fit_unknown_as_none(connection)
-    pipeline = job_pipeline.fit(connection, today)
-    history = whole_jobs.history(connection)
-    prices = read.query(connection, "select part, unit_price from part_prices").set_index("part")["unit_price"]
-    made = {name: [] for name in (*COLUMNS, "expected_jobs", "unknown_jobs_effect")}
-    for days in WINDOW_DAYS:
-        predicted = demand.predict(use, pipeline, days)
-        other = demand.expect(as_none, pipeline, days).groupby("part")["expected_pcs"].sum()
-        jobs = pipeline.expected_jobs(days)
+    basis = _fit(connection, today)
+    as_none = use_per_job.fit_unknown_as_none(connection)
+    made = {name: [] for name in (*COLUMNS, "expected_jobs", "coming_jobs", "unknown_jobs_effect")}
+    for days, predicted in basis.predicted.items():
+        other = demand.expect(as_none, basis.pipeline, days).groupby("part")["expected_pcs"].sum()
+        jobs = basis.pipeline.expected_jobs(days)
         rows = {
             "forecast": _with_method(predicted.by_family),
             "forecast_parts": _with_method(predicted.by_part),
-            "forecast_families": _families(history, prices, pipeline, days, jobs, rng),
+            "forecast_families": _families(basis, days, jobs, rng),
             "expected_jobs": jobs,
+            "coming_jobs": coming_jobs.by_family(basis.pipeline, days),
             "unknown_jobs_effect": predicted.by_part[["part", "expected_pcs"]].assign(
                 expected_unknown_as_none_pcs=predicted.by_part["part"].map(other)),
         }
@@ -115,8 +145,16 @@ def make(connection, today=None, rng=None):
             made[name].append(_dated(frame, today, days))
     tables = {name: pd.concat(frames, ignore_index=True) for name, frames in made.items()}
     tables |= {name: tables[name].reindex(columns=columns) for name, columns in COLUMNS.items()}
-    return Forecast(today, **tables, readings=use.readings, notes=_notes(pipeline, history),
-                    unpriced=_unpriced(tables["forecast_parts"], prices))
+    return Forecast(today, **tables, readings=basis.use.readings, notes=_notes(basis.pipeline, basis.history),
+                    unpriced=_unpriced(tables["forecast_parts"], basis.prices),
+                    bench=coming_jobs.bench_words(basis.pipeline), basis=basis)
+
+
+def _fit(connection, today):
+    use, pipeline = use_per_job.fit(connection), job_pipeline.fit(connection, today)
+    prices = read.query(connection, "select part, unit_price from part_prices").set_index("part")["unit_price"]
+    predicted = {days: demand.predict(use, pipeline, days) for days in WINDOW_DAYS}
+    return Basis(use, pipeline, whole_jobs.history(connection), prices, predicted)
 
 
 def _with_method(rows):
@@ -127,21 +165,23 @@ def _dated(rows, today, days):
     return rows.assign(from_on=today + datetime.timedelta(days=1), to_on=today + datetime.timedelta(days=days))
 
 
-def _families(history, prices, pipeline, days, jobs, rng):
-    """Worth of the parts used by family: the number of jobs drawn, then whole past jobs for each."""
-    unit_price = prices.reindex(history.parts).to_numpy(dtype=float)
+def _families(basis, days, jobs, rng):
+    """Worth of the parts used by family: expected by what whole jobs took, its range from jobs drawn again."""
+    history, pipeline = basis.history, basis.pipeline
+    unit_price = basis.prices.reindex(history.parts).to_numpy(dtype=float)
     share, done = pipeline.known_share(days)
-    streams = pipeline.unbooked(days)
+    streams = pipeline.unbooked(days).set_index(["family", "scope"])
     rows = []
     for family, here in jobs.groupby("family"):
-        amount = np.zeros(N_DRAWS)
-        for scope in here["scope"]:
+        amount, expected = np.zeros(N_DRAWS), 0.0
+        for scope, n_jobs in here[["scope", "expected_jobs"]].itertuples(index=False):
             is_here = ((pipeline.known["family"] == family) & (pipeline.known["scope"] == scope)).to_numpy()
-            stream = streams[(streams["family"] == family) & (streams["scope"] == scope)].iloc[0]
-            amount += _drawn(history, unit_price, (family, scope), share[is_here], done[is_here] > 0, stream, rng)
+            amount += _drawn(history, unit_price, (family, scope), share[is_here], done[is_here] > 0,
+                             streams.loc[(family, scope)], rng)
+            expected += n_jobs * whole_jobs.mean_amount(history, unit_price, family, scope) if n_jobs > 0 else 0.0
         low, middle, high = np.quantile(amount, [0.1, 0.5, 0.9])  # not a number where nothing is known: stays so
         seen = int((history.jobs["family"] == family).sum())
-        rows.append((family, amount.mean(), low, middle, high, here["expected_jobs"].sum(), seen))
+        rows.append((family, expected, low, middle, high, here["expected_jobs"].sum(), seen))
     return pd.DataFrame(rows, columns=[c for c in COLUMNS["forecast_families"] if c not in ("from_on", "to_on")])
 
 

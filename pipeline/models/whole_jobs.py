@@ -93,12 +93,7 @@ def draw_weights(history, family, scope, n_draws, rng):
     ----------
     Rubin (1981), Annals of Statistics 9, 130-134.
     """
-    is_scope = (history.jobs["scope"] == scope).to_numpy()
-    is_scope = is_scope if is_scope.any() else np.ones(len(history.jobs), dtype=bool)
-    is_own = is_scope & (history.jobs["family"] == family).to_numpy()
-    candidates = np.flatnonzero(is_scope)
-    own = is_own[candidates]
-    concentration = np.where(own, 1.0, BORROWED_JOBS / max((~own).sum(), 1))
+    candidates, concentration = _candidates(history, family, scope)
     weight = rng.gamma(concentration, size=(n_draws, candidates.size)) + 1e-300
     return weight / weight.sum(axis=1, keepdims=True), candidates
 
@@ -169,6 +164,36 @@ def draw_amounts(history, unit_price, family, scope, n_jobs, rng):
         return np.where(n_jobs > 0, np.nan, 0.0)
     price = np.nan_to_num(unit_price)
     return rng.multinomial(n_jobs, weight) @ (history.own_pcs[candidates] @ price)
+
+
+def mean_amount(history, unit_price, family, scope):
+    """Expected worth of the parts that one job uses: the mean of :func:`draw_amounts`, without drawing.
+
+    Parameters
+    ----------
+    history, unit_price, family, scope
+        As for :func:`draw_amounts`.
+
+    Returns
+    -------
+    float
+        Not a number where no delivered job says what it used, or no part that the family can take has a price.
+    """
+    candidates, concentration = _candidates(history, family, scope)
+    unit_price = np.where(_possible(history, family), np.asarray(unit_price, dtype=float), np.nan)
+    if candidates.size == 0 or np.isnan(unit_price).all():
+        return float("nan")
+    amounts = history.own_pcs[candidates] @ np.nan_to_num(unit_price)
+    return float(concentration @ amounts / concentration.sum())
+
+
+def _candidates(history, family, scope):
+    """Rows of the past jobs that such a job may turn out like, and the jobs' worth of weight that each has."""
+    is_scope = (history.jobs["scope"] == scope).to_numpy()
+    is_scope = is_scope if is_scope.any() else np.ones(len(history.jobs), dtype=bool)
+    candidates = np.flatnonzero(is_scope)
+    own = (history.jobs["family"] == family).to_numpy()[candidates]
+    return candidates, np.where(own, 1.0, BORROWED_JOBS / max((~own).sum(), 1))
 
 
 def _possible(history, family):

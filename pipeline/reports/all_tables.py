@@ -39,7 +39,7 @@ def decided(store, topic):
     store : str or pathlib.Path
         The DuckDB file.
     topic : str
-        One of `TOPICS`.
+        One of `TOPICS`, or ``backtest``.
 
     Returns
     -------
@@ -74,14 +74,34 @@ def write(store, name, folder):
 
 @lru_cache(maxsize=32)
 def _decided(store, _stamp, topic):
+    if topic == "backtest":
+        return _backtest(store)  # opens the store of each past day itself
     with connect.open_read(store) as connection:
         return TOPICS[topic](connection, partial(decided, store))
+
+
+def _backtest(store):
+    from pipeline.decisions import backtest
+
+    return backtest.make(store, table(store, "order_plan"))
 
 
 def _forecast(connection, _decided):
     from pipeline.decisions import forecast
 
     return forecast.make(connection)
+
+
+def _use_change(connection, decided):
+    from pipeline.decisions import use_change
+
+    return use_change.make(connection, decided("forecast"))
+
+
+def _use_beside(connection, decided):
+    from pipeline.decisions import use_beside
+
+    return use_beside.make(connection, decided("forecast"))
 
 
 def _order_plan(connection, _decided):
@@ -148,6 +168,8 @@ def _itself(frame):
 
 TOPICS = {
     "forecast": _forecast,
+    "use_change": _use_change,
+    "use_beside": _use_beside,
     "order_plan": _order_plan,
     "lead_times": _lead_times,
     "job_ready": _job_ready,
@@ -163,6 +185,7 @@ _TABLES = {
     "forecast": ("forecast", lambda made: made.forecast),
     "forecast_parts": ("forecast", lambda made: made.forecast_parts),
     "forecast_families": ("forecast", lambda made: made.forecast_families),
+    "backtest": ("backtest", lambda made: made.table),
     "lead_times": ("lead_times", _itself),
     "order_plan": ("order_plan", _plan_table),
     "baskets": ("order_plan", lambda made: made.baskets),

@@ -56,7 +56,7 @@ def consumption(store, family="all", window_days=91, rows=25):
     """
     from pipeline.reports.topics.consumption import Consumption
 
-    return Consumption(shop.of(store), all_tables.decided(store, "forecast"), _one(family), window_days, rows)
+    return Consumption(shop.of(store), partial(all_tables.decided, store), _one(family), window_days, rows)
 
 
 def shelf(store, vendor="all", rows=30):

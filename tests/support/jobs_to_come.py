@@ -1,18 +1,21 @@
 """Jobs to come made by hand, with what the demand model asks of them and nothing else."""
 
-from dataclasses import dataclass
+import datetime
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
 
 @dataclass
 class Jobs:
-    """Jobs to come as demand asks for them; a stream brings its jobs evenly over the days."""
+    """Jobs to come as demand asks for them; a stream brings its jobs evenly over the days, once its delay is over."""
 
     known: pd.DataFrame
     taken: pd.DataFrame
     streams: pd.DataFrame
     excess: float
+    delay_days: float = 0.0
+    today: datetime.date | None = None
 
     def known_share(self, days):
         """A job ``ahead_days`` away takes its parts on that day, but for the share of its work that is done."""
@@ -21,11 +24,17 @@ class Jobs:
         return is_in * (1 - done), done
 
     def unbooked(self, days):
-        return self.streams.assign(unbooked_mean=self.streams["jobs_per_day"] * days, unbooked_excess=self.excess)
+        mean = self.streams["jobs_per_day"] * max(days - self.delay_days, 0)
+        return self.streams.assign(unbooked_mean=mean, unbooked_excess=self.excess)
+
+    def steady(self):
+        """The long run: no job known, and none that waits."""
+        return replace(self, known=self.known[:0], delay_days=0.0)
 
 
-def jobs_of(known=(), streams=(), taken=(), excess=0.3):
+def jobs_of(known=(), streams=(), taken=(), excess=0.3, delay_days=0.0, today=None):
     """Known jobs (job, family, scope, days ahead, share done); streams (family, scope, jobs a day)."""
     return Jobs(pd.DataFrame(known, columns=["job", "family", "scope", "ahead_days", "done"]),
                 pd.DataFrame(taken, columns=["job", "part"]),
-                pd.DataFrame(streams, columns=["family", "scope", "jobs_per_day"]), excess)
+                pd.DataFrame(streams, columns=["family", "scope", "jobs_per_day"]), excess, delay_days,
+                today)

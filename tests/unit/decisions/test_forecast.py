@@ -7,6 +7,7 @@ import pytest
 from numpy.testing import assert_allclose, assert_array_equal
 
 from pipeline.decisions import forecast, seed
+from pipeline.models import bench_flow
 from tests.support import hand_shop
 
 TODAY = datetime.date(2026, 1, 1)
@@ -132,9 +133,10 @@ def test_few_jobs_are_said_in_the_method():
     assert set(made(shop()).forecast["method"]) == {forecast.BY_JOBS}
 
 
-def test_every_method_said_is_explained_and_names_what_is_simpler(plain):
+def test_every_method_said_is_explained_and_names_what_is_drawn(plain):
     assert set(plain.forecast["method"]) <= set(forecast.METHODS)
-    assert "simpler method" in forecast.METHODS[forecast.BY_JOBS]
+    assert "generating functions" in forecast.METHODS[forecast.BY_JOBS]
+    assert f"{bench_flow.N_RUNS} runs" in forecast.METHODS[forecast.BY_JOBS]
     assert "whole past jobs" in forecast.AMOUNT_METHOD
 
 
