@@ -52,3 +52,22 @@ def test_eighty_per_cent_intervals_hold_eighty_per_cent(told):
     print(f"\n80 % intervals hold {inside.mean():.3f}; by family {by_family.round(3).to_dict()}")
     assert 0.76 <= inside.mean() <= 0.84
     assert by_family.between(0.70, 0.90).all()
+
+
+def test_family_totals_hold_and_independent_parts_do_not(tmp_path):
+    # A rough machine takes more of everything: parts added up as independent are far too sure of themselves.
+    worlds = [entry for entry in forecast_worlds.STEADY if 40 <= entry.world.jobs_per_year <= 90]
+    totals = pd.concat([forecast_proof.family_totals(entry, tmp_path) for entry in worlds], ignore_index=True)
+    print(f"\nfamily totals: 80 % intervals hold {totals['is_inside'].mean():.3f} of {len(totals)}; parts as if "
+          f"independent {totals['is_inside_apart'].mean():.3f}")
+    assert 0.74 <= totals["is_inside"].mean() <= 0.86
+    assert totals["is_inside_apart"].mean() < 0.70
+
+
+def test_jobs_convolved_one_by_one_are_too_sure(tmp_path):
+    # All jobs of a window share what is not known of a part's share: leaving that out makes the ranges too narrow.
+    entry = next(entry for entry in forecast_worlds.STEADY if entry.name == "steady-120")
+    mixed, one_by_one = forecast_proof.coverage_with_and_without_doubt(entry, tmp_path)
+    print(f"\n80 % intervals over a year hold {mixed:.3f}; jobs one by one {one_by_one:.3f}")
+    assert abs(mixed - 0.8) < abs(one_by_one - 0.8)
+    assert one_by_one < mixed

@@ -1,11 +1,16 @@
 """The proof of the forecast: every method scored on every world laid down, at every quarter of its later years."""
 
+import datetime
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
+from scipy import stats
 
-from pipeline.decisions import backtest
-from pipeline.kernels import calendar_predictive
-from pipeline.store import connect, read
+from pipeline.decisions import backtest, forecast
+from pipeline.kernels import calendar_predictive, discrete, scores
+from pipeline.models import demand, job_pipeline, use_per_job
+from pipeline.store import as_of, connect, read
 from tests.support import forecast_worlds
 
 FIRST_AFTER_DAYS = 548  # a year and a half of records before the first origin
@@ -39,3 +44,70 @@ def skill(told):
     best = sums[methods.isin(CALENDAR)].groupby(["world", "jobs_per_year", "horizon_months"]).min()
     own = sums[~methods.isin(CALENDAR)]
     return 1 - own / best.reindex(own.index.droplevel("method")).to_numpy()
+
+
+def family_totals(entry, folder, most=5):
+    """Worth used by family against what was foretold: jointly, and as if the parts were independent.
+
+    Returns
+    -------
+    pandas.DataFrame
+        world, origin_on, days, family, amount that came; is_inside of the forecast's middle 80 %, and of that of the
+        same parts added up as independent (normal: hundreds of parts).
+    """
+    path = forecast_worlds.store(entry, folder / f"{entry.name}-families.duckdb")
+    with connect.open_read(path) as whole:
+        today = read.settings(whole).today
+    rows = []
+    for day in backtest.origins(entry.world.first_on, today, most):
+        with as_of.open_read(path, day) as connection:
+            made = forecast.make(connection, day)
+        for days, predicted in made.basis.predicted.items():
+            if day + datetime.timedelta(days=days) <= today:
+                with connect.open_read(path) as whole:
+                    used = as_of.used_afterwards(whole, day, days)
+                to_on = day + datetime.timedelta(days=days)
+                said = made.forecast_families[made.forecast_families["to_on"] == to_on]
+                rows.append(_held(said, predicted, used, made.basis.prices).assign(days=days, origin_on=day))
+    return pd.concat(rows, ignore_index=True).assign(world=entry.name)
+
+
+def _held(said, predicted, used, prices):
+    came = (used["used_pcs"] * used["part"].map(prices).fillna(0)).groupby(used["family"]).sum()
+    price = predicted.by_family["part"].map(prices).fillna(0).to_numpy(dtype=float)
+    family = predicted.by_family["family"]
+    mean = pd.Series([discrete.mean(pmf) for pmf in predicted.family_pmfs] * price).groupby(family).sum()
+    variance = pd.Series([discrete.variance(pmf) for pmf in predicted.family_pmfs] * price**2).groupby(family).sum()
+    said = said.set_index("family")
+    amount = came.reindex(said.index, fill_value=0.0)
+    apart = (amount - mean.reindex(said.index)).abs() / np.sqrt(variance.reindex(said.index))
+    return pd.DataFrame({"family": said.index, "amount": amount.to_numpy(),
+                         "is_inside": ((amount > said["q10_amount"]) & (amount <= said["q90_amount"])).to_numpy(),
+                         "is_inside_apart": (apart < stats.norm.ppf(0.9)).to_numpy()})
+
+
+def certain_of_shares(known):
+    """The same use per job without the doubt about its shares: jobs then add up as if each were drawn by itself."""
+    sure = replace(known.beliefs, alpha=known.beliefs.alpha * 1e6, beta=known.beliefs.beta * 1e6)
+    return replace(known, beliefs=sure)
+
+
+def coverage_with_and_without_doubt(entry, folder, days=365, most=6):
+    """Share of series inside the middle 80 % over a window, with the doubt about shares and without it."""
+    path = forecast_worlds.store(entry, folder / f"{entry.name}-doubt.duckdb")
+    with connect.open_read(path) as whole:
+        today = read.settings(whole).today
+    rng, inside = np.random.default_rng(1), ([], [])
+    for day in backtest.origins(entry.world.first_on, today - datetime.timedelta(days=days - 91), most):
+        with as_of.open_read(path, day) as connection:
+            use, jobs = use_per_job.fit(connection), job_pipeline.fit(connection, day)
+        with connect.open_read(path) as whole:
+            used = as_of.used_afterwards(whole, day, days).set_index(["family", "part"])["used_pcs"]
+        for place, belief in enumerate((use, certain_of_shares(use))):
+            predicted = demand.predict(belief, jobs, days)
+            index = pd.MultiIndex.from_frame(predicted.by_family[["family", "part"]])
+            seen = used.reindex(index, fill_value=0).to_numpy(dtype=np.int64)
+            for pmf, pieces in zip(predicted.family_pmfs, seen, strict=True):
+                transform = scores.randomised_pit((pmf / pmf.sum())[None], [pieces], rng)[0]
+                inside[place].append(0.1 < transform <= 0.9)
+    return float(np.mean(inside[0])), float(np.mean(inside[1]))
