@@ -145,7 +145,7 @@ def make(connection, today=None, rng=None):
             made[name].append(_dated(frame, today, days))
     tables = {name: pd.concat(frames, ignore_index=True) for name, frames in made.items()}
     tables |= {name: tables[name].reindex(columns=columns) for name, columns in COLUMNS.items()}
-    return Forecast(today, **tables, readings=basis.use.readings, notes=_notes(basis.pipeline, basis.history),
+    return Forecast(today, **tables, readings=basis.use.readings, notes=_notes(connection, basis),
                     unpriced=_unpriced(tables["forecast_parts"], basis.prices),
                     bench=coming_jobs.bench_words(basis.pipeline), basis=basis)
 
@@ -201,9 +201,14 @@ def _unpriced(parts, prices):
     return missing.sort_values("expected_pcs", ascending=False)[["part", "expected_pcs"]].reset_index(drop=True)
 
 
-def _notes(pipeline, history):
+def _notes(connection, basis):
     """What had to be assumed, in words."""
+    pipeline, history = basis.pipeline, basis.history
     bare = [f"no delivered {kind} job says what it used: {then}" for column, then in
             (("family", "its amounts lean on other families"), ("scope", "it is taken to be like jobs of other scopes"))
             for kind in sorted(set(pipeline.bookings[column]) - set(history.jobs[column]))]
-    return (*pipeline.notes, *bare)
+    asked = read.query(connection, "select job, family, scope from open_enquiries order by job")
+    strange = [f"{asked_for.job} asks for {getattr(asked_for, column)}, a {column} that no job was ever of: nothing to "
+               "go by, left out" for asked_for in asked.itertuples(index=False) for column in ("scope", "family")
+               if getattr(asked_for, column) not in set(pipeline.bookings[column])]
+    return (*pipeline.notes, *bare, *strange)

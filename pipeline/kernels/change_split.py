@@ -46,7 +46,7 @@ def split_change(jobs_before, jobs_now, per_job, total_before, total_now):
     before, now = (require.not_negative(name, np.atleast_2d(np.asarray(jobs, dtype=float)))
                    for name, jobs in (("jobs_before", jobs_before), ("jobs_now", jobs_now)))
     per_job = np.atleast_2d(np.asarray(per_job, dtype=float))
-    first, last = np.atleast_1d(np.asarray(total_before, dtype=float)), np.atleast_1d(np.asarray(total_now, dtype=float))
+    first, last = (np.atleast_1d(np.asarray(total, dtype=float)) for total in (total_before, total_now))
     if not (before.shape == now.shape == per_job.shape and first.shape == last.shape == (len(before),)):
         raise InvalidParameter(f"jobs have shapes {before.shape} and {now.shape}, per_job {per_job.shape}, totals "
                                f"{first.shape} and {last.shape}; wanted rows by kinds, alike, and one total a row.")

@@ -86,6 +86,26 @@ def test_returns_beyond_use_count_as_no_use():
     assert year(found)["expected_pcs"] < year(plain)["expected_pcs"]
 
 
+def test_an_enquiry_in_a_scope_nobody_did_is_said_and_left_out():
+    found = made([*JOBS, "E1 em refresh enquiry 2025-12-20 2026-02-01 - -"])
+    assert [note for note in found.notes if "E1" in note] == [
+        "E1 asks for refresh, a scope that no job was ever of: nothing to go by, left out"]
+    assert_allclose(year(found)["expected_pcs"], year(made())["expected_pcs"])
+
+
+def test_an_enquiry_of_a_new_family_is_said_and_left_out():
+    found = made([*JOBS, "E1 ss thorough enquiry 2025-12-20 2026-02-01 - -"])
+    assert [note for note in found.notes if "E1" in note] == [
+        "E1 asks for ss, a family that no job was ever of: nothing to go by, left out"]
+    assert set(found.forecast["family"]) == set(found.coming_jobs["family"]) == {"em"}
+
+
+def test_an_enquiry_of_a_known_kind_counts_and_is_not_remarked_on():
+    found = made([*JOBS, "E1 em thorough enquiry 2025-12-20 2026-02-01 - -"])
+    assert not any("E1" in note for note in found.notes)
+    assert found.coming_jobs["on_books_jobs"].tolist() == [1, 1]
+
+
 def test_jobs_declined_or_only_asked_for_change_nothing():
     more = [*JOBS, "D1 ss refresh declined 2025-12-01 - - -", "E1 ss refresh enquiry 2025-12-20 - - -"]
     assert_allclose(year(made(more))["expected_pcs"], year(made())["expected_pcs"])

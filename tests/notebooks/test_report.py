@@ -26,6 +26,17 @@ CONTRACT = {
         "expected_jobs",
         "jobs_seen",
     ],
+    "backtest": [
+        "family",
+        "shelf_rule",
+        "method",
+        "horizon_months",
+        "crps_scaled",
+        "crps_money",
+        "coverage80_share",
+        "n_origins",
+        "n_series",
+    ],
     "lead_times": [
         "vendor",
         "receipts",

@@ -1,21 +1,18 @@
 """Jobs to come made by hand, with what the demand model asks of them and nothing else."""
 
-import datetime
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import pandas as pd
 
 
 @dataclass
 class Jobs:
-    """Jobs to come as demand asks for them; a stream brings its jobs evenly over the days, once its delay is over."""
+    """Jobs to come as demand asks for them; a stream brings its jobs evenly over the days."""
 
     known: pd.DataFrame
     taken: pd.DataFrame
     streams: pd.DataFrame
     excess: float
-    delay_days: float = 0.0
-    today: datetime.date | None = None
 
     def known_share(self, days):
         """A job ``ahead_days`` away takes its parts on that day, but for the share of its work that is done."""
@@ -24,17 +21,11 @@ class Jobs:
         return is_in * (1 - done), done
 
     def unbooked(self, days):
-        mean = self.streams["jobs_per_day"] * max(days - self.delay_days, 0)
-        return self.streams.assign(unbooked_mean=mean, unbooked_excess=self.excess)
-
-    def steady(self):
-        """The long run: no job known, and none that waits."""
-        return replace(self, known=self.known[:0], delay_days=0.0)
+        return self.streams.assign(unbooked_mean=self.streams["jobs_per_day"] * days, unbooked_excess=self.excess)
 
 
-def jobs_of(known=(), streams=(), taken=(), excess=0.3, delay_days=0.0, today=None):
+def jobs_of(known=(), streams=(), taken=(), excess=0.3):
     """Known jobs (job, family, scope, days ahead, share done); streams (family, scope, jobs a day)."""
     return Jobs(pd.DataFrame(known, columns=["job", "family", "scope", "ahead_days", "done"]),
                 pd.DataFrame(taken, columns=["job", "part"]),
-                pd.DataFrame(streams, columns=["family", "scope", "jobs_per_day"]), excess, delay_days,
-                today)
+                pd.DataFrame(streams, columns=["family", "scope", "jobs_per_day"]), excess)

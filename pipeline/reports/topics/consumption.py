@@ -239,9 +239,11 @@ class Consumption:
             return Note("Every delivered job says what it used.")
         effect = _of_days(self._made.unknown_jobs_effect, self._days)
         pieces = effect[["expected_pcs", "expected_unknown_as_none_pcs"]].astype(float).sum()
+        left_out = f"{count_of(n_jobs, 'delivered job')} left no record of parts and are left out: unknown, not none."
+        if not pieces["expected_pcs"] > 0:
+            return Note(left_out)
         lower = 1 - pieces["expected_unknown_as_none_pcs"] / pieces["expected_pcs"]
-        return Note(f"{count_of(n_jobs, 'delivered job')} left no record of parts and are left out: unknown, not none. "
-                    f"If they really used none, {100 * lower:.0f} % fewer pieces would be expected.")
+        return Note(f"{left_out} If they really used none, {100 * lower:.0f} % fewer pieces would be expected.")
 
     @property
     def _whose(self):

@@ -53,6 +53,42 @@ def forecast_parts():
     )
 
 
+def coming_jobs():
+    return pd.DataFrame(
+        {
+            "family": list(FAMILIES),
+            "from_on": FIRST,
+            "to_on": LAST,
+            "on_books_jobs": [4, 0, 3],
+            "known_jobs": [2.5, 0.0, 3.0],
+            "unbooked_jobs": [4.0, 3.1, 5.2],
+            "expected_jobs": [6.5, 3.1, 8.2],
+            "low_jobs": [4, 1, 5],
+            "high_jobs": [9, 5, 11],
+            "family_name": list(FAMILIES.values()),
+        }
+    )
+
+
+def use_change():
+    """By hand: 900 + 100 + 150 - 50 = 1,100, and so on."""
+    return pd.DataFrame(
+        {
+            "family": ["dm", "em"],
+            "to_on": LAST,
+            "days": 91,
+            "jobs_before": [6.0, 7.0],
+            "jobs_now": [8.2, 6.5],
+            "before_amount": [900.0, 1000.0],
+            "expected_amount": [1100.0, 820.0],
+            "more_jobs_amount": [100.0, -100.0],
+            "more_thorough_amount": [150.0, -90.0],
+            "more_each_amount": [-50.0, 10.0],
+            "family_name": ["Dot-matrix", "Electromechanical"],
+        }
+    )
+
+
 def order_plan():
     return pd.DataFrame(
         {
@@ -241,6 +277,8 @@ def frames():
         forecast,
         forecast_parts,
         forecast_families,
+        coming_jobs,
+        use_change,
         lead_times,
         order_plan,
         baskets,

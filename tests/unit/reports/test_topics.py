@@ -31,13 +31,15 @@ def made(table, notes=(), unpriced=()):
     """A forecast as the decisions hand it over."""
     return SimpleNamespace(
         notes=notes,
+        bench="No job was seen to wait for a place.",
+        readings=pd.DataFrame({"jobs_unknown": [0, 0]}),
         unpriced=pd.DataFrame({"part": list(unpriced)}),
-        **{name: table(name) for name in ("forecast", "forecast_parts", "forecast_families")},
+        **{name: table(name) for name in ("forecast", "forecast_parts", "forecast_families", "coming_jobs")},
     )
 
 
 def page(kind, shop, table, **parameters):
-    return kind(shop, made(table) if kind is Consumption else table, **parameters)
+    return kind(shop, lambda _topic: made(table) if kind is Consumption else table(_topic), **parameters)
 
 
 @pytest.fixture
@@ -108,12 +110,31 @@ class TestConsumption:
         assert len(topic.parts.frame) == 4
         assert len(topic.parts_chart.to_dict()["layer"][0]["encoding"]["y"]["scale"]["domain"]) == 2
 
+    def test_quarter_and_year_stand_side_by_side(self, shop, table):
+        frame = page(Consumption, shop, table).both_windows.frame.set_index("family_name")
+        assert frame.loc["em", ["quarter_expected_amount", "quarter_q90_amount"]].tolist() == [820, 1200]
+        assert frame["year_expected_amount"].isna().all()  # unknown, not none
+
+    def test_jobs_on_the_books_and_still_to_be_booked_add_up(self, shop, table):
+        frame = page(Consumption, shop, table).jobs.frame
+        assert (frame["known_jobs"] + frame["unbooked_jobs"]).tolist() == pytest.approx(frame["expected_jobs"])
+        assert frame["expected_jobs"].is_monotonic_decreasing
+
+    def test_jobs_without_a_record_are_counted_and_the_other_reading_told(self, shop, table):
+        told = made(table)
+        told.readings = pd.DataFrame({"jobs_unknown": [2, 1]})
+        effect = table("forecast_parts")[["from_on", "to_on", "expected_pcs"]]
+        told.unknown_jobs_effect = effect.assign(expected_unknown_as_none_pcs=0.9 * effect["expected_pcs"])
+        said = Consumption(shop, lambda _topic: told).unknown_jobs.text
+        assert said.startswith("3 delivered jobs left no record") and "10 % fewer" in said
+
     def test_the_method_is_named(self, shop, table):
         assert "use per job times jobs" in page(Consumption, shop, table).method.text
 
     def test_what_was_assumed_is_said(self, shop, table):
         assert page(Consumption, shop, table).assumed.text == "Nothing had to be assumed."
-        said = Consumption(shop, made(table, ["no booking is dated"], ["OPT-07"])).assumed.text
+        told = made(table, ["no booking is dated"], ["OPT-07"])
+        said = Consumption(shop, lambda _topic: told).assumed.text
         assert said == "Assumed: no booking is dated; no price is known for OPT-07: no amount counts them."
 
 
