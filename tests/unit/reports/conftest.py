@@ -1,14 +1,11 @@
 """Small frames in the form of the output tables, so that charts and tables are tested without a store."""
 
-import datetime
-
 import numpy as np
 import pandas as pd
 import pytest
 
-TODAY = datetime.date(2031, 3, 3)
-FIRST, LAST = TODAY + datetime.timedelta(days=1), TODAY + datetime.timedelta(days=91)
-FAMILIES = {"em": "Electromechanical", "ess": "Early solid-state", "dm": "Dot-matrix"}
+from tests.support.consumption_frames import FAMILIES, FIRST, LAST, coming_jobs, use_change
+
 PARTS = ["SLV-01", "COI-02", "OPT-07", "RNG-30"]
 
 
@@ -50,42 +47,6 @@ def forecast_parts():
         .drop_duplicates("part")
         .drop(columns=["family", "family_name"])
         .sort_values("expected_pcs", ascending=False, ignore_index=True)
-    )
-
-
-def coming_jobs():
-    return pd.DataFrame(
-        {
-            "family": list(FAMILIES),
-            "from_on": FIRST,
-            "to_on": LAST,
-            "on_books_jobs": [4, 0, 3],
-            "known_jobs": [2.5, 0.0, 3.0],
-            "unbooked_jobs": [4.0, 3.1, 5.2],
-            "expected_jobs": [6.5, 3.1, 8.2],
-            "low_jobs": [4, 1, 5],
-            "high_jobs": [9, 5, 11],
-            "family_name": list(FAMILIES.values()),
-        }
-    )
-
-
-def use_change():
-    """By hand: 900 + 100 + 150 - 50 = 1,100, and so on."""
-    return pd.DataFrame(
-        {
-            "family": ["dm", "em"],
-            "to_on": LAST,
-            "days": 91,
-            "jobs_before": [6.0, 7.0],
-            "jobs_now": [8.2, 6.5],
-            "before_amount": [900.0, 1000.0],
-            "expected_amount": [1100.0, 820.0],
-            "more_jobs_amount": [100.0, -100.0],
-            "more_thorough_amount": [150.0, -90.0],
-            "more_each_amount": [-50.0, 10.0],
-            "family_name": ["Dot-matrix", "Electromechanical"],
-        }
     )
 
 

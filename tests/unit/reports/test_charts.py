@@ -8,6 +8,7 @@ import pytest
 
 from pipeline.reports import chart_rendering, theme
 from pipeline.reports.charts import axes, consumption, earnings, health, scope, shelf, trust, use_change
+from tests.support.consumption_frames import LOOKS, REASONS, bands, errors, uses
 
 WINDOW = "the next 91 days"
 
@@ -38,37 +39,16 @@ def months(_frames):
     )
 
 
-LOOKS = {"number of jobs": "more_jobs_amount", "how thorough": "more_thorough_amount", "each": "more_each_amount"}
-REASONS = {"failed": "failed_uses", "policy": "policy_uses", "along": "companion_uses", "else": "other_uses",
-           "unknown": "unknown_reason_uses"}
-
-
-def uses(_frames):
-    return pd.DataFrame({"family_name": ["Dot-matrix", "Electromechanical"], "failed_uses": [12, 5],
-                         "policy_uses": [20, 9], "companion_uses": [1, 0], "other_uses": [0, 1],
-                         "unknown_reason_uses": [0, 0]})
-
-
-def errors(_frames):
-    return pd.DataFrame({"family_name": ["Dot-matrix", "Electromechanical"], "forecast_money": [120.0, 80.0],
-                         "calendar_money": [150.0, 82.0], "drawn_money": [130.0, 80.0]})
-
-
-def bands(low, high):
-    return pd.DataFrame({"family_name": ["Dot-matrix"] * 2, "band_share": [0.5, 0.8], "inside_share": [0.45, 0.82],
-                         "low_share": low, "high_share": high, "n_series": 40, "n_origins": 6})
-
-
 CHARTS = {
     "jobs_to_come": (lambda f: consumption.jobs_to_come(f["coming_jobs"], WINDOW), "jobs"),
-    "use_by_reason": (lambda f: consumption.use_by_reason(uses(f), REASONS), "uses"),
+    "use_by_reason": (lambda f: consumption.use_by_reason(uses(), REASONS), "uses"),
     "change_by_family": (
         lambda f: use_change.change_by_family(
             f["use_change"].assign(change_amount=[200.0, -180.0]), LOOKS, "EUR", 91
         ),
         "EUR",
     ),
-    "error_by_family": (lambda f: trust.error_by_family(errors(f), "tsb", "EUR", 91), "EUR"),
+    "error_by_family": (lambda f: trust.error_by_family(errors(), "tsb", "EUR", 91), "EUR"),
     "where_it_fell": (lambda f: trust.where_it_fell([0.05, 0.5, 0.55, 0.95, 1.0], 91), "share"),
     "inside_bands": (lambda f: trust.inside_bands(bands([0.4, 0.7], [0.6, 0.9]), 91), "share"),
     "inside_bands_of_few_windows": (

@@ -113,7 +113,7 @@ def judged(price=10.0, n_origins=3, months=3):
              "family": family, "part": "SLV-01", "shelf_rule": "by_the_job", "method": method, "used_pcs": n % 2,
              "usual_pcs": 2.0, "unit_price": price, "crps_pcs": crps, "transform_share": 0.5}
             for n in range(n_origins) for family in ("em", "dm") for method, crps in names.items()]
-    return backtest.Backtest(pd.DataFrame(columns=backtest.COLUMNS), pd.DataFrame(rows), "As many origins as there are.")
+    return backtest.Backtest(pd.DataFrame(columns=backtest.COLUMNS), pd.DataFrame(rows), "As many as there are.")
 
 
 class TestTrust:
