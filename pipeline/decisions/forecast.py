@@ -29,7 +29,8 @@ METHODS = {
 }
 AMOUNT_METHOD = (
     "Ranges of family totals come from whole past jobs drawn again, because a rough machine takes more of everything: "
-    "adding up parts as if independent would make them too narrow. Every piece counts at its last landed price, else "
+    "adding up parts as if independent would make them far too narrow. On invented shops these ranges, meant to hold "
+    "8 times in 10, held about 6: read them as too narrow still. Every piece counts at its last landed price, else "
     "an offer, else the remembered cost, salvaged and made ones too; what a customer brings costs nothing. Parts "
     "without a price are left out and listed; where none has one there is no amount at all. Parts that no such job "
     "ever took do not appear: the total can lie a little below the sum of expected pieces at their prices."
