@@ -8,7 +8,7 @@ import pandas as pd
 from pipeline.reports import formats, theme
 
 LONG_COLUMNS = ("why", "note", "suggestion", "reason", "unlocks", "method", "caution", "source", "what_to_do")
-WRAPPED_COLUMNS = ("description",)
+WRAPPED_COLUMNS = ("description", "condition")
 
 
 @dataclass(frozen=True)

@@ -123,7 +123,6 @@ class Consumption:
                 frame[f"{word}_{name}"] = frame["family"].map(of_window[name])
                 unit = "" if name == "expected_jobs" else f", {self._shop.currency}"
                 headings[f"{word}_{name}"] = f"{word}: {words}{unit}"
-            frame[f"{word}_expected_jobs"] = frame[f"{word}_expected_jobs"].astype(float).round(1)
         return or_note(frame.drop(columns="family"), lambda rows: Table(
             rows, "Parts used in the next quarter (91 days) and year (365 days), at today's cost",
             self._shop.currency, headings), AGAIN)
@@ -137,7 +136,7 @@ class Consumption:
                     "unbooked_jobs": "still to be booked", "expected_jobs": "jobs expected",
                     "low_jobs": "10 %", "high_jobs": "90 %"}
         return or_note(self._shop.named(self._jobs), lambda frame: Table(
-            frame[columns].round(1), f"Jobs that will use their parts in {self._window}", headings=headings), AGAIN)
+            frame[columns], f"Jobs that will use their parts in {self._window}", headings=headings), AGAIN)
 
     @cached_property
     def jobs_chart(self):

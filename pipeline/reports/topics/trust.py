@@ -67,7 +67,8 @@ class Trust:
             ["_order", "family", "_rule", "shelf_rule"])[columns]
         money = f", {self._shop.currency} a window"
         headings = {"n_series": "series", "coverage80_share": "inside the middle 80 %"}
-        for name, words in (("forecast", "forecast"), ("calendar", self._calendar), ("drawn", "jobs drawn again")):
+        for name, words in (("forecast", "forecast"), ("calendar", f"best calendar ({self._calendar})"),
+                            ("drawn", "jobs drawn again")):
             headings |= {f"{name}_money": words + money, f"{name}_scaled": f"{words}, scaled"}
         return Table(rows, f"Error (CRPS, smaller is better) over windows of {self._days} days", self._shop.currency,
                      headings, dash="no price or no use before to measure by")

@@ -60,8 +60,7 @@ class Beside:
                     "q90_pcs": "own use, 90 %, pcs", "other_expected_pcs": "use of the other, pcs",
                     "together_expected_pcs": "together, pcs", "together_q90_pcs": "together, 90 %, pcs"}
         return or_note(rows.drop(columns="days"), lambda frame: Table(
-            frame.round({"expected_pcs": 1, "other_expected_pcs": 1, "together_expected_pcs": 1}),
-            f"Parts that may stand in for others, next {self._days} days", headings=headings,
+            frame, f"Parts that may stand in for others, next {self._days} days", headings=headings,
             dash="always, as far as is written"), note(self._shop, "Stand-ins", "interchange.csv"))
 
     @cached_property
