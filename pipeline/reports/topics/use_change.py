@@ -45,7 +45,8 @@ class Change:
         headings |= {f"{why}_amount": f"by {words}, {self._shop.currency}" for why, words in zip(WHY, _WORDS,
                                                                                                  strict=True)}
         return or_note(self._shop.named(self._families), lambda frame: Table(
-            frame[columns], f"Parts used in the next {self._days} days beside the same days a year before, at today's prices",
+            frame[columns],
+            f"Parts used in the next {self._days} days beside the same days a year before, at today's prices",
             self._shop.currency, headings), self._why_not)
 
     @cached_property
