@@ -75,7 +75,8 @@ def test_an_edit_is_kept_by_itself(page, serving):
     while "# seen to" not in kept.read_text(encoding="utf-8"):
         assert next(waits, None) is not None, "an edit was not saved within two minutes"
         page.wait_for_timeout(200)
-    assert page.locator(".jp-Dialog").count() == 0
+    # The file has it a moment before the page knows.
+    page.wait_for_function("!document.querySelector('.jp-mod-dirty')")
     assert page.locator(".jp-Dialog").count() == 0
     page.close(run_before_unload=True)
     assert page.questions == []
