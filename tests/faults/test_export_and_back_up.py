@@ -198,7 +198,7 @@ KILLED = """
 import os, signal, sys, datetime
 from pathlib import Path
 from pipeline.ingest import archive, back_up, export
-from pipeline.store import copies, csv_out
+from pipeline.store import csv_out
 verb, store, file = sys.argv[1], Path(sys.argv[2]), sys.argv[3]
 def dies(*words):
     os.kill(os.getpid(), getattr(signal, sys.argv[4]))
@@ -211,7 +211,7 @@ elif verb == "back-up":
     back_up._refuse_unlike = dies
     back_up.back_up(store, store.with_name("new.zip"), datetime.datetime(2026, 3, 9))
 else:
-    copies.put_in_place = dies
+    back_up._made_ready = dies  # unpacked; from the next step on Ctrl-C waits, see test_stopped
     back_up.restore(file, store)
 """
 
