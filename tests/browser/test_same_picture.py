@@ -34,9 +34,10 @@ def figures(page):
 
 
 def row_names(spec):
-    """Names of the rows in the order that the specification states."""
+    """Names of the rows in the order that the specification states; an axis of numbers has none."""
     layers = [spec, *spec.get("layer", []), *(part for whole in spec.get("vconcat", []) for part in whole["layer"])]
-    scales = [layer.get("encoding", {}).get("y", {}).get("scale", {}) for layer in layers]
+    axes = [layer.get("encoding", {}).get("y", {}) for layer in layers]
+    scales = [axis.get("scale") or {} for axis in axes if axis.get("type") == "nominal"]
     return next((scale["domain"] for scale in scales if "domain" in scale), [])
 
 
