@@ -11,7 +11,8 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 PLAIN_PYTHON = getattr(sys, "_base_executable", sys.executable)  # as on a fresh machine, not the one of the tests
-FILES = ["__init__.py", "__main__.py", "bootstrap.py", "command_line.py", "errors.py", "pip_run.py", "requirements.py"]
+FILES = ["__init__.py", "__main__.py", "bootstrap.py", "command_line.py", "errors.py", "pip_run.py", "requirements.py",
+         "store/__init__.py", "store/stop.py"]
 
 # Stands for the real verbs: says in which Python it runs and what it can import.
 VERB = """
@@ -59,6 +60,7 @@ class Project:
         (root / "pipeline" / "ingest").mkdir(parents=True)
         (root / "pipeline" / "reports").mkdir()
         for name in FILES:
+            (root / "pipeline" / name).parent.mkdir(parents=True, exist_ok=True)
             shutil.copy(ROOT / "pipeline" / name, root / "pipeline" / name)
         for place in ("ingest/shop_folder.py", "reports/run.py"):
             (root / "pipeline" / place).write_text(VERB)

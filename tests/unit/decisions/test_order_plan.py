@@ -123,7 +123,7 @@ def test_a_booked_job_without_findings_reserves_what_such_jobs_take(table):
 
 
 def test_findings_replace_expectation_for_their_job():
-    without = table_of(findings="job assembly part qty_pcs condition\nR1 flip coil 2 failed\nR1 flip sleeve 1 good")
+    without = table_of(findings="job assembly part qty_pcs condition\nB1 flip coil 2 failed\nB1 flip sleeve 1 good")
     both = table_of(without=["findings"])
     assert without.loc["sleeve", "committed_pcs"] < both.loc["sleeve", "committed_pcs"]
 
