@@ -29,13 +29,15 @@ def listed(file, lines, column, values, rule, suggestions, outcome):
     pandas.DataFrame
         Columns file, line, column, value, rule, suggestion, outcome.
     """
-    entries = pd.DataFrame({"line": pd.array(list(lines), dtype="Int64")})
-    cells = {"file": file, "column": column, "value": values, "rule": rule, "suggestion": suggestions,
-             "outcome": outcome}
-    for name, cell in cells.items():
-        each = [cell] * len(entries) if cell is None or isinstance(cell, str) else list(cell)
-        entries[name] = pd.Series(each, dtype=object)
-    return entries[COLUMNS]
+    if not len(lines := list(lines)):
+        return _NONE.copy()
+
+    def each(cell):
+        return pd.Series([cell] * len(lines) if cell is None or isinstance(cell, str) else list(cell), dtype=object)
+
+    return pd.DataFrame({"file": each(file), "line": pd.array(lines, dtype="Int64"), "column": each(column),
+                         "value": each(values), "rule": each(rule), "suggestion": each(suggestions),
+                         "outcome": each(outcome)})
 
 
 def of_file(file, value, rule, suggestion):

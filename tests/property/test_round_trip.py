@@ -94,7 +94,7 @@ def test_awkward_text_in_columns_beyond_the_contract(tmp_path, column):
 
 def test_amounts_and_hours_to_the_last_digit(tmp_path):
     amounts = ["0", "0.0001", "99999999999999.9999", "12.5", "1200", "1200.1", "0.1000", "7.0000"]
-    hours = ["0.1", "0.30000000000000004", "1", "1e-7", "1e22", "5e-324", "1.7976931348623157e308", "2.675", "123.456"]
+    hours = ["0.1", "0.30000000000000004", "1", "1e-7", "1e3", "5e-324", "9999.999999999998", "2.675", "123.456"]
     files = small_shop.LEAST | {
         "job_costs": as_csv(["job", "kind", "amount"], [["J1", "other", sign + text] for text in amounts
                                                         for sign in ("", "-") if sign + text != "-0"]),
