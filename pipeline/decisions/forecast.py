@@ -7,12 +7,20 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions import coming_jobs, seed
-from pipeline.kernels import job_arrivals
-from pipeline.models import bench_flow, demand, job_pipeline, use_per_job, whole_jobs
+from pipeline.kernels.job_factor import Loading
+from pipeline.models import (
+    bench_flow,
+    demand,
+    family_amounts,
+    job_factor,
+    job_pipeline,
+    use_per_job,
+    whole_jobs,
+)
 from pipeline.store import read
 
 WINDOW_DAYS = (91, 365)
-N_DRAWS = 4000
+N_DRAWS = 2000
 FEW_JOBS = 5
 BY_JOBS = "use per job x jobs to come"
 BY_OTHERS = f"use per job x jobs to come, fewer than {FEW_JOBS} jobs seen: leans on other families"
@@ -28,12 +36,12 @@ METHODS = {
     BY_OTHERS: "The same; with so few own jobs most of the answer is what other families' jobs took.",
 }
 AMOUNT_METHOD = (
-    "Ranges of family totals come from whole past jobs drawn again, because a rough machine takes more of everything: "
-    "adding up parts as if independent would make them far too narrow. On invented shops these ranges, meant to hold "
-    "8 times in 10, held about 6: read them as too narrow still. Every piece counts at its last landed price, else "
-    "an offer, else the remembered cost, salvaged and made ones too; what a customer brings costs nothing. Parts "
-    "without a price are left out and listed; where none has one there is no amount at all. Parts that no such job "
-    "ever took do not appear: the total can lie a little below the sum of expected pieces at their prices."
+    "Family totals are the expected pieces at their prices. Their ranges are drawn, because a rough machine takes more "
+    "of everything: adding up parts as if independent would make them far too narrow. Each of "
+    f"{N_DRAWS:,} draws takes its own shares, its own number of jobs, and for every job its own roughness. Every piece "
+    "counts at its last landed price, else an offer, else the remembered cost, salvaged and made ones too; what "
+    "customers bring costs nothing, at the share they brought so far. Parts without a price are left out and listed; "
+    "where none has one there is no amount at all."
 )
 PIECES = ["expected_pcs", *demand.LEVELS, "jobs_seen", "method"]
 COLUMNS = {
@@ -95,8 +103,12 @@ class Basis:
     use : pipeline.models.use_per_job.UsePerJob
     pipeline : pipeline.models.job_pipeline.JobPipeline
     history : pipeline.models.whole_jobs.JobHistory
+    roughness : pipeline.kernels.job_factor.Loading
+        How strongly the uses of one job hang together.
     prices : pandas.Series
         Price of a piece by part.
+    costs : pandas.Series
+        What a piece costs the shop: less, where customers bring some.
     predicted : dict of int to pipeline.models.demand.Demand
         Distributions by length of the window in days.
     """
@@ -104,7 +116,9 @@ class Basis:
     use: use_per_job.UsePerJob
     pipeline: job_pipeline.JobPipeline
     history: whole_jobs.JobHistory
+    roughness: Loading
     prices: pd.Series
+    costs: pd.Series
     predicted: dict
 
 
@@ -118,7 +132,7 @@ def make(connection, today=None, rng=None):
     today : datetime.date, optional
         Default the shop's today.
     rng : numpy.random.Generator, optional
-        For the whole jobs drawn again; default the decisions' one seed.
+        For the ranges of family totals; default the decisions' one seed.
 
     Returns
     -------
@@ -136,7 +150,7 @@ def make(connection, today=None, rng=None):
         rows = {
             "forecast": _with_method(predicted.by_family),
             "forecast_parts": _with_method(predicted.by_part),
-            "forecast_families": _families(basis, days, jobs, rng),
+            "forecast_families": _families(basis, predicted, jobs, rng),
             "expected_jobs": jobs,
             "coming_jobs": coming_jobs.by_family(basis.pipeline, days),
             "unknown_jobs_effect": predicted.by_part[["part", "expected_pcs"]].assign(
@@ -155,7 +169,9 @@ def _fit(connection, today):
     use, pipeline = use_per_job.fit(connection), job_pipeline.fit(connection, today)
     prices = read.query(connection, "select part, unit_price from part_prices").set_index("part")["unit_price"]
     predicted = {days: demand.predict(use, pipeline, days) for days in WINDOW_DAYS}
-    return Basis(use, pipeline, whole_jobs.history(connection), prices, predicted)
+    history = whole_jobs.history(connection)
+    return Basis(use, pipeline, history, job_factor.fit(history, use), prices,
+                 family_amounts.own_cost(history, prices), predicted)
 
 
 def _with_method(rows):
@@ -166,34 +182,20 @@ def _dated(rows, today, days):
     return rows.assign(from_on=today + datetime.timedelta(days=1), to_on=today + datetime.timedelta(days=days))
 
 
-def _families(basis, days, jobs, rng):
-    """Worth of the parts used by family: expected by what whole jobs took, its range from jobs drawn again."""
-    history, pipeline = basis.history, basis.pipeline
-    unit_price = basis.prices.reindex(history.parts).to_numpy(dtype=float)
-    share, done = pipeline.known_share(days)
-    streams = pipeline.unbooked(days).set_index(["family", "scope"])
+def _families(basis, predicted, jobs, rng):
+    """Worth of the parts used by family: expected pieces at their prices, its range drawn whole job by whole job."""
+    amounts = family_amounts.draw(basis.use, basis.pipeline, basis.costs, basis.roughness.expected, predicted.days,
+                                  N_DRAWS, rng)
+    pieces = predicted.by_family
+    worth = pieces["expected_pcs"].astype(float) * pieces["part"].map(basis.costs).astype(float)
+    expected = worth.groupby(pieces["family"]).sum(min_count=1)
+    n_jobs, seen = jobs.groupby("family")["expected_jobs"].sum(), basis.history.jobs["family"].value_counts()
     rows = []
-    for family, here in jobs.groupby("family"):
-        amount, expected = np.zeros(N_DRAWS), 0.0
-        for scope, n_jobs in here[["scope", "expected_jobs"]].itertuples(index=False):
-            is_here = ((pipeline.known["family"] == family) & (pipeline.known["scope"] == scope)).to_numpy()
-            amount += _drawn(history, unit_price, (family, scope), share[is_here], done[is_here] > 0,
-                             streams.loc[(family, scope)], rng)
-            expected += n_jobs * whole_jobs.mean_amount(history, unit_price, family, scope) if n_jobs > 0 else 0.0
+    for family, amount in amounts.items():
         low, middle, high = np.quantile(amount, [0.1, 0.5, 0.9])  # not a number where nothing is known: stays so
-        seen = int((history.jobs["family"] == family).sum())
-        rows.append((family, expected, low, middle, high, here["expected_jobs"].sum(), seen))
+        mean = expected.get(family, amount.mean())
+        rows.append((family, mean, low, middle, high, n_jobs[family], int(seen.get(family, 0))))
     return pd.DataFrame(rows, columns=[c for c in COLUMNS["forecast_families"] if c not in ("from_on", "to_on")])
-
-
-def _drawn(history, unit_price, cell, share, is_begun, stream, rng):
-    """Amounts of one family and scope: jobs to come by chance, and the rest of jobs begun."""
-    new = job_arrivals.draw_counts(stream["unbooked_mean"], stream["unbooked_excess"], N_DRAWS, rng)
-    n_jobs = new + (rng.random((N_DRAWS, (~is_begun).sum())) < share[~is_begun]).sum(axis=1)
-    amount = whole_jobs.draw_amounts(history, unit_price, *cell, n_jobs, rng)
-    for rest in share[is_begun]:
-        amount += rest * whole_jobs.draw_amounts(history, unit_price, *cell, np.ones(N_DRAWS, dtype=int), rng)
-    return amount
 
 
 def _unpriced(parts, prices):

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 
-import numpy as np
 import pandas as pd
 
 from pipeline.kernels import discrete, job_factor
@@ -32,7 +31,7 @@ class UseBeside:
     counter : dict of int to pipeline.models.counter_sales.CounterSales
         Sales over the counter, by length of the window in days: no part of the forecast.
     roughness : pipeline.kernels.job_factor.Loading
-        From :func:`roughness`.
+        How strongly the uses of one job hang together.
     plays_note : str
         Whether the play counter foretells use.
     """
@@ -59,7 +58,7 @@ def make(connection, made):
     UseBeside
     """
     counter = {days: counter_sales.predict(connection, made.today, days) for days in made.basis.predicted}
-    return UseBeside(reasons(connection, made), stand_ins(connection, made), counter, roughness(made),
+    return UseBeside(reasons(connection, made), stand_ins(connection, made), counter, made.basis.roughness,
                      plays.fit(connection, made.basis.use).note)
 
 
@@ -120,23 +119,3 @@ def stand_ins(connection, made):
                 own_q90, both_q90 = (int(discrete.quantiles(pmf, [0.9])[0]) for pmf in (own, both))
                 rows.append((days, part, other, condition, means[0], own_q90, *means[1:], both_q90))
     return pd.DataFrame(rows, columns=STAND_IN_COLUMNS)
-
-
-def roughness(made):
-    """How strongly the uses of one job hang together: rough machines take more of everything.
-
-    Parameters
-    ----------
-    made : pipeline.decisions.forecast.Forecast
-        The forecast.
-
-    Returns
-    -------
-    pipeline.kernels.job_factor.Loading
-        From the known jobs, held against the share expected of each part in their family and scope.
-    """
-    history, rates = made.basis.history, made.basis.use.rates
-    shares = rates.pivot_table(index=["family", "scope"], columns="part", values="use_share")
-    cells = pd.MultiIndex.from_frame(history.jobs[["family", "scope"]])
-    share = shares.reindex(index=cells, columns=history.parts).to_numpy(dtype=float)
-    return job_factor.fit_loading(history.used_pcs > 0, np.clip(share, 0, 1))

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.kernels import change_split
-from pipeline.models import whole_jobs
+from pipeline.models import family_amounts
 from pipeline.store import read
 
 BACK_DAYS = 365
@@ -127,9 +127,7 @@ def _note(unknown_jobs):
 def _families(made, before, days):
     jobs, unit_price = _in_window(made, made.expected_jobs, days), made.basis.prices
     grid = jobs.set_index(["family", "scope"]).index.union(before.jobs.index)
-    history = made.basis.history
-    price = unit_price.reindex(history.parts).to_numpy(dtype=float)
-    usual = pd.Series([whole_jobs.mean_amount(history, price, *cell) for cell in grid], index=grid)
+    usual = family_amounts.mean_per_job(made.basis.use, made.basis.costs).reindex(grid)
     counts = _counts(jobs, before, grid)
     pieces = before.pieces
     amount = (pieces["own_pcs"] * pieces["part"].map(unit_price)).groupby(pieces["family"]).sum(min_count=1)
@@ -137,7 +135,8 @@ def _families(made, before, days):
     rows = counts["now"].index
     first = amount.reindex(rows, fill_value=0.0) + unrecorded.reindex(rows, fill_value=0.0)
     wide = usual.unstack("scope").reindex(rows)
-    last = (counts["now"] * wide).where(counts["now"] > 0, 0.0).sum(axis=1, skipna=False)
+    last = _in_window(made, made.forecast_families, days).set_index("family")["expected_amount"].reindex(
+        rows, fill_value=0.0).astype(float)
     split = change_split.split_change(counts["before"], counts["now"], wide, first, last)
     return pd.DataFrame({
         "family": rows, "to_on": made.today + datetime.timedelta(days=days), "days": days,

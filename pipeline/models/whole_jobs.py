@@ -6,7 +6,6 @@ import numpy as np
 import pandas as pd
 
 from pipeline.errors import InvalidParameter
-from pipeline.kernels.arguments import whole
 from pipeline.store import read
 
 BORROWED_JOBS = 1.0  # jobs' worth of weight that the same scope of other families brings in
@@ -128,63 +127,6 @@ def draw_jobs(history, family, scope, n_draws, n_jobs, rng):
         raise InvalidParameter("no delivered job says what it used; wanted at least one to draw from.")
     chosen = (rng.random((n_draws, n_jobs, 1)) > np.cumsum(weight, axis=1)[:, None, :-1]).sum(axis=2)
     return history.used_pcs[candidates[chosen]] * _possible(history, family)
-
-
-def draw_amounts(history, unit_price, family, scope, n_jobs, rng):
-    """Worth of the parts that whole jobs drawn again use, one total a draw; what customers bring costs nothing.
-
-    Parameters
-    ----------
-    history : JobHistory
-        Past jobs.
-    unit_price : array_like of float, shape (n_parts,)
-        Price of a piece in the order of ``history.parts``; not a number where unknown: left out of the total.
-    family, scope : str
-        Kind of job.
-    n_jobs : array_like of int, shape (n_draws,)
-        Jobs in each draw.
-    rng : numpy.random.Generator
-        Source of the draws.
-
-    Returns
-    -------
-    ndarray of float, shape (n_draws,)
-        Amounts; not a number where jobs are expected but no delivered job says what it used, or where not one part
-        that the family can take has a price.
-
-    Raises
-    ------
-    InvalidParameter
-        If a number of jobs is negative or not whole.
-    """
-    n_jobs = whole("n_jobs", n_jobs, low=0)
-    weight, candidates = draw_weights(history, family, scope, n_jobs.size, rng)
-    unit_price = np.where(_possible(history, family), np.asarray(unit_price, dtype=float), np.nan)
-    if candidates.size == 0 or np.isnan(unit_price).all():
-        return np.where(n_jobs > 0, np.nan, 0.0)
-    price = np.nan_to_num(unit_price)
-    return rng.multinomial(n_jobs, weight) @ (history.own_pcs[candidates] @ price)
-
-
-def mean_amount(history, unit_price, family, scope):
-    """Expected worth of the parts that one job uses: the mean of :func:`draw_amounts`, without drawing.
-
-    Parameters
-    ----------
-    history, unit_price, family, scope
-        As for :func:`draw_amounts`.
-
-    Returns
-    -------
-    float
-        Not a number where no delivered job says what it used, or no part that the family can take has a price.
-    """
-    candidates, concentration = _candidates(history, family, scope)
-    unit_price = np.where(_possible(history, family), np.asarray(unit_price, dtype=float), np.nan)
-    if candidates.size == 0 or np.isnan(unit_price).all():
-        return float("nan")
-    amounts = history.own_pcs[candidates] @ np.nan_to_num(unit_price)
-    return float(concentration @ amounts / concentration.sum())
 
 
 def _candidates(history, family, scope):

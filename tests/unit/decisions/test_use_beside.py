@@ -78,21 +78,3 @@ def test_a_rule_of_parts_nobody_used_is_left_out_and_of_one_used_kept():
     found = stand_ins([("coil", "sleeve", None), ("sleeve", "lamp", None)], made)
     assert found[["part", "stands_in_for"]].values.tolist() == [["coil", "sleeve"]]
     assert found["other_expected_pcs"].tolist() == [0]
-
-
-def test_rough_jobs_are_found_out_and_smooth_ones_too():
-    # 60 jobs, 12 parts, half of all cells used: all parts of a job or none, against each part by its own coin.
-    rng = np.random.default_rng(5)
-    names = [f"p{n}" for n in range(12)]
-    jobs = pd.DataFrame({"job": range(60), "family": "em", "scope": "thorough"})
-    rates = pd.DataFrame({"family": "em", "scope": "thorough", "part": names, "use_share": 0.5})
-    together = np.repeat(rng.random((60, 1)) < 0.5, 12, axis=1)
-    alone = rng.random((60, 12)) < 0.5
-
-    def loading(used):
-        history = SimpleNamespace(jobs=jobs, parts=np.array(names), used_pcs=used.astype(int))
-        return use_beside.roughness(SimpleNamespace(basis=SimpleNamespace(
-            history=history, use=SimpleNamespace(rates=rates))))
-
-    assert loading(together).low > 2 > 0.5 > loading(alone).loading
-    assert loading(alone).jobs == 60

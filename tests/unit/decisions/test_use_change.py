@@ -74,7 +74,7 @@ def test_a_job_without_a_record_counts_as_what_such_jobs_usually_take_and_is_sai
     found, change = made([*jobs, finished("U", START + 5 * DAY)], taken)
     row = of_window(change.families)
     assert_allclose(row["before_amount"], 14, rtol=0.05)  # a coil at 10 and four sleeves at 1
-    assert_allclose(row["more_each_amount"], 0, atol=1e-9)
+    assert_allclose(row["more_each_amount"], 0, atol=1e-6)  # the year's pieces are summed by quadrature
     assert change.notes[91].startswith("1 of the jobs of a year ago left no record")
 
 

@@ -1,4 +1,4 @@
-"""Whole past jobs drawn again: parts stay together, few jobs stay doubtful, money adds up."""
+"""Whole past jobs drawn again: parts stay together, few jobs stay doubtful."""
 
 import numpy as np
 import pytest
@@ -69,57 +69,23 @@ def test_draws_repeat_with_the_seed(past):
     assert_array_equal(first, second)
 
 
-def test_amounts_are_the_jobs_at_their_prices(past):
-    price = np.array([100.0, 10.0, 1.0])
-    n_jobs = np.full(40_000, 3)
-    amount = whole_jobs.draw_amounts(past, price, "em", "thorough", n_jobs, np.random.default_rng(6))
-    # A rough job is 2 x 10 + 3 x 1 = 23; three of seven weights are rough; S0 brings nothing an em machine can take.
-    assert_allclose(amount.mean(), 3 * 23 * 3 / 7, rtol=0.02)
-    assert set(np.unique(amount.round(6))) == {0.0, 23.0, 46.0, 69.0}
-
-
-def test_no_jobs_cost_nothing(past):
-    amount = whole_jobs.draw_amounts(past, np.ones(3), "em", "thorough", np.zeros(5, int), np.random.default_rng(7))
-    assert_array_equal(amount, 0)
-
-
-def test_a_part_without_a_price_is_left_out_not_free(past):
-    price = np.array([100.0, 10.0, np.nan])
-    amount = whole_jobs.draw_amounts(past, price, "em", "thorough", np.ones(50, int), np.random.default_rng(8))
-    assert set(np.unique(amount)) <= {0.0, 20.0}
-
-
-def test_without_a_single_price_the_amount_is_unknown(past):
-    # The board has a price, but no em machine can take one.
-    price = np.array([100.0, np.nan, np.nan])
-    assert np.isnan(whole_jobs.draw_amounts(past, price, "em", "thorough", [2], np.random.default_rng(8))).all()
-    assert whole_jobs.draw_amounts(past, price, "ss", "thorough", [2], np.random.default_rng(8))[0] >= 0
-
-
 def test_a_scope_nobody_ever_did_takes_what_the_familys_other_scopes_took(past):
     weight, candidates = whole_jobs.draw_weights(past, "em", "fix_only", 4000, np.random.default_rng(9))
     assert candidates.size == len(past.jobs)
     assert_allclose(weight[:, :6].sum(axis=1).mean(), 6 / 7, atol=0.01)
 
 
-def test_without_any_history_amounts_are_unknown_not_zero():
+def test_without_any_history_nothing_is_drawn():
     with hand_shop.store(families=SHOP["families"]) as connection:
         past = whole_jobs.history(connection)
     rng = np.random.default_rng(9)
     with pytest.raises(InvalidParameter, match="no delivered job says what it used"):
         whole_jobs.draw_jobs(past, "em", "fix_only", 2, 2, rng)
-    amount = whole_jobs.draw_amounts(past, np.ones(0), "em", "fix_only", [0, 2], rng)
-    assert amount[0] == 0 and np.isnan(amount[1])
 
 
 def test_a_family_nothing_is_known_of_takes_what_others_took(past):
     jobs = whole_jobs.draw_jobs(past, "zz", "thorough", 400, 1, np.random.default_rng(10))[:, 0]
     assert {tuple(job) for job in jobs.tolist()} == {(0, 2, 3), (0, 0, 0), (1, 4, 0)}
-
-
-def test_negative_jobs_are_refused(past):
-    with pytest.raises(InvalidParameter, match="n_jobs"):
-        whole_jobs.draw_amounts(past, np.ones(3), "em", "thorough", [-1], np.random.default_rng(0))
 
 
 def test_an_empty_store_has_an_empty_history():
