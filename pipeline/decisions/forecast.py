@@ -7,12 +7,10 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions import coming_jobs, seed
-from pipeline.kernels.job_factor import Loading
 from pipeline.models import (
     bench_flow,
     demand,
     family_amounts,
-    job_factor,
     job_pipeline,
     use_per_job,
     whole_jobs,
@@ -103,8 +101,6 @@ class Basis:
     use : pipeline.models.use_per_job.UsePerJob
     pipeline : pipeline.models.job_pipeline.JobPipeline
     history : pipeline.models.whole_jobs.JobHistory
-    roughness : pipeline.kernels.job_factor.Loading
-        How strongly the uses of one job hang together.
     prices : pandas.Series
         Price of a piece by part.
     costs : pandas.Series
@@ -116,7 +112,6 @@ class Basis:
     use: use_per_job.UsePerJob
     pipeline: job_pipeline.JobPipeline
     history: whole_jobs.JobHistory
-    roughness: Loading
     prices: pd.Series
     costs: pd.Series
     predicted: dict
@@ -170,8 +165,7 @@ def _fit(connection, today):
     prices = read.query(connection, "select part, unit_price from part_prices").set_index("part")["unit_price"]
     predicted = {days: demand.predict(use, pipeline, days) for days in WINDOW_DAYS}
     history = whole_jobs.history(connection)
-    return Basis(use, pipeline, history, job_factor.fit(history, use), prices,
-                 family_amounts.own_cost(history, prices), predicted)
+    return Basis(use, pipeline, history, prices, family_amounts.own_cost(history, prices), predicted)
 
 
 def _with_method(rows):
@@ -184,8 +178,7 @@ def _dated(rows, today, days):
 
 def _families(basis, predicted, jobs, rng):
     """Worth of the parts used by family: expected pieces at their prices, its range drawn whole job by whole job."""
-    amounts = family_amounts.draw(basis.use, basis.pipeline, basis.costs, basis.roughness.expected, predicted.days,
-                                  N_DRAWS, rng)
+    amounts = family_amounts.draw(basis.use, basis.pipeline, basis.costs, predicted.days, N_DRAWS, rng)
     pieces = predicted.by_family
     worth = pieces["expected_pcs"].astype(float) * pieces["part"].map(basis.costs).astype(float)
     expected = worth.groupby(pieces["family"]).sum(min_count=1)

@@ -58,7 +58,7 @@ def make(connection, made):
     UseBeside
     """
     counter = {days: counter_sales.predict(connection, made.today, days) for days in made.basis.predicted}
-    return UseBeside(reasons(connection, made), stand_ins(connection, made), counter, made.basis.roughness,
+    return UseBeside(reasons(connection, made), stand_ins(connection, made), counter, made.basis.use.factor,
                      plays.fit(connection, made.basis.use).note)
 
 

@@ -62,12 +62,15 @@ class JobRows:
         Variance of that number over its mean, less 1; at least -1. Above 0 it is negative binomial (gamma-Poisson),
         at 0 Poisson, below 0 binomial (a bench that is full takes jobs more evenly than chance), its trials
         ``mean / -excess`` rounded up to a whole number.
+    known_odds : ndarray of float, shape (n_rows, n_known), optional
+        How many times the usual odds of use are those of the known job (a rough one's are more); default 1.
     """
 
     known_share: np.ndarray
     done_share: np.ndarray
     unbooked_mean: np.ndarray
     unbooked_excess: np.ndarray
+    known_odds: np.ndarray | None = None
 
 
 def predictive_pmfs(use, jobs, group=None):

@@ -6,10 +6,10 @@ job that is rougher than others takes more of everything.
 """
 
 import numpy as np
-from scipy.special import expit, log_expit
+from scipy.special import expit
 
 from pipeline.errors import InvalidParameter
-from pipeline.kernels import job_factor, require
+from pipeline.kernels import job_begun, job_factor, require
 from pipeline.kernels.arguments import same_length, whole
 
 JOBS_AT_ONCE = 4096
@@ -162,10 +162,8 @@ class JobDraws:
 
     def _factors(self, is_taken, done):
         """One factor a draw, from what the job has taken so far and not taken."""
-        middle = np.median(self.at_zero, axis=0)[:, None] + self.loading * job_factor.FACTOR
-        told = log_expit(middle[is_taken]).sum(axis=0) + np.log1p(-done * expit(middle[~is_taken])).sum(axis=0)
-        weight = np.exp(told - told.max()) * job_factor.FACTOR_WEIGHT
-        return self.rng.choice(job_factor.FACTOR, len(self.at_zero), p=weight / weight.sum())
+        weight = job_begun.factor_weights(np.median(self.at_zero, axis=0), self.loading, is_taken, done)
+        return self.rng.choice(job_factor.FACTOR, len(self.at_zero), p=weight)
 
     def _worth_of(self, draw, chance):
         """Worth, by draw, of uses that come about with the chances given, shape (n_jobs, n_parts)."""

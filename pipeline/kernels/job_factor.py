@@ -86,7 +86,7 @@ def intercepts(share, loading):
     array([ 0.      , -1.386294])
     """
     share = np.clip(require.share("share", share), CERTAIN, 1 - CERTAIN)
-    loading = _checked_loading(loading)
+    loading = checked_loading(loading)
     values, place = np.unique(share, return_inverse=True)
     return _solved(values, loading, _start(values, loading))[place].reshape(share.shape)
 
@@ -114,7 +114,7 @@ def intercepts_by_table(share, loading):
     array([ 0.    , -1.3863])
     """
     share = np.clip(require.share("share", share), CERTAIN, 1 - CERTAIN)
-    return _spline(_checked_loading(loading))(logit(share))
+    return _spline(checked_loading(loading))(logit(share))
 
 
 def fit_loading(is_used, share, level=0.8):
@@ -193,7 +193,14 @@ def draw_uses(share, loading, n_draws, rng):
     return rng.random((n_draws, *at_zero.shape)) < expit(at_zero + loading * factor)
 
 
-def _checked_loading(loading):
+def checked_loading(loading):
+    """Return a loading as a float.
+
+    Raises
+    ------
+    InvalidParameter
+        If it lies outside 0 to 4.
+    """
     loading = float(require.not_negative("loading", loading))
     if loading > MOST_LOADING:
         raise InvalidParameter(f"loading is {loading:g}; wanted at most {MOST_LOADING:g}.")

@@ -7,7 +7,10 @@ from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
 from pipeline.kernels.arguments import same_length
 
+DAYS_A_YEAR = 365.25
 PSEUDO_BOOKINGS_GRID = np.geomspace(0.25, 64, 33)
+END_RATE_PER_YEAR = 0.01  # families that come to their end in a year, of those alive: a convention
+_END_STEPS = np.linspace(0.0, 1.0, 201)
 FULL_COUNT_RUNNING_JOBS = 3  # past jobs that must have run this long before they alone are asked
 
 
@@ -125,6 +128,62 @@ def booking_rate(bookings, exposure_days, row, column):
     to_total = (bookings.sum() + 0.5) / average.sum()
     rate = average / variance  # per booking, of the gamma with this mean and variance
     return average * rate, exposure * rate / to_total, float(np.exp((chance * np.log(worth)).sum()))
+
+
+def alive_share(bookings, last_days, history_days, typical_per_day, end_rate_per_year=END_RATE_PER_YEAR):
+    """Chance that bookings of a family still come, given how long none has.
+
+    Parameters
+    ----------
+    bookings : array_like of float, shape (n,)
+        Bookings over the history.
+    last_days : array_like of float, shape (n,)
+        Days from the beginning of the history to the last of them, at most ``history_days``; any number where there
+        was none.
+    history_days : float
+        Days of the history, more than 0.
+    typical_per_day : float
+        Bookings a day of a middling family: the belief about each one's rate is exponential with this mean.
+    end_rate_per_year : float
+        Rate at which families end for good.
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        1 for a family without a booking: nothing has ended there.
+
+    Raises
+    ------
+    InvalidParameter
+        If a value is negative, a length of time not more than 0, or the last booking later than today.
+
+    Notes
+    -----
+    A Poisson stream at a rate in doubt that ends after an exponential time. The last booking came before the end: the
+    end lies after it, or has not come. One integral over the day of the end, by the trapezoid rule.
+
+    References
+    ----------
+    Schmittlein, Morrison & Colombo (1987), Management Science 33, 1-24 (the probability of being alive).
+
+    Examples
+    --------
+    >>> alive_share([40, 40, 1], [1460, 1100, 1100], 1460, 0.02).round(3)  # one seen today, one silent for a year
+    array([1.   , 0.017, 0.987])
+    """
+    count, last = same_length(bookings=bookings, last_days=last_days)
+    count = require.not_negative("bookings", count)
+    history = float(require.positive("history_days", history_days))
+    prior_days = 1 / float(require.positive("typical_per_day", typical_per_day))
+    end_rate = float(require.not_negative("end_rate_per_year", end_rate_per_year)) / DAYS_A_YEAR
+    last = np.where(count > 0, last, history)
+    silent = require.not_negative("history_days - last_days", history - last)
+    ended_after = last[:, None] + silent[:, None] * _END_STEPS
+    # Both against the chance of what was seen with the end today, or the powers would vanish.
+    ahead = ((count + 1)[:, None] * np.log((prior_days + history) / (prior_days + ended_after))
+             + end_rate * (history - ended_after))
+    ended = end_rate * np.trapezoid(np.exp(np.minimum(ahead, 700.0)), ended_after, axis=1)
+    return 1 / (1 + ended)
 
 
 def work_to_come(elapsed_days, window_days, taken_share, span_days, weight):

@@ -26,8 +26,9 @@ class JobWindow:
         Probability of 0, 1, 2 ... pieces given use at each node of the belief about pieces.
     piece_weight : ndarray of float, shape (n_rows, n_piece_nodes)
         Weight of each node.
-    known_share, done_share : ndarray of float, shape (n_rows, n_known)
-        Known jobs' chance of their use falling in the window, and share of their work done without.
+    known_share, done_share, known_odds : ndarray of float, shape (n_rows, n_known)
+        Known jobs' chance of their use falling in the window, share of their work done without, and how many times
+        the usual odds of use theirs are.
     unbooked_mean, unbooked_excess : ndarray of float, shape (n_rows,)
         Number of jobs not yet booked: mean, and variance over mean less 1.
     """
@@ -38,6 +39,7 @@ class JobWindow:
     piece_weight: np.ndarray
     known_share: np.ndarray
     done_share: np.ndarray
+    known_odds: np.ndarray
     unbooked_mean: np.ndarray
     unbooked_excess: np.ndarray
 
@@ -70,19 +72,24 @@ class JobWindow:
         require.share("known_share + done_share", np.maximum(known + done - 1e-9, 0))
         mean, excess, _ = same_length(unbooked_mean=np.asarray(jobs.unbooked_mean, dtype=float),
                                       unbooked_excess=jobs.unbooked_excess, rows=np.zeros(n_rows))
-        return cls(share, share_weight, pieces, piece_weight, known, done, mean, whole_trials(mean, excess))
+        odds = np.ones_like(known) if jobs.known_odds is None else require.positive("known_odds", jobs.known_odds)
+        if odds.shape != known.shape:
+            raise InvalidParameter(f"known_odds has shape {odds.shape}; wanted {known.shape} like known_share.")
+        return cls(share, share_weight, pieces, piece_weight, known, done, odds, mean, whole_trials(mean, excess))
 
     def take(self, rows):
         """Return the window with some of its rows, and no node or known job that none of them needs."""
         some = JobWindow(*(getattr(self, field.name)[rows] for field in fields(self)))
         used, known = some.share_weight.any(axis=0), some.known_share.any(axis=0)
         return replace(some, share=some.share[:, used], share_weight=some.share_weight[:, used],
-                       known_share=some.known_share[:, known], done_share=some.done_share[:, known])
+                       known_share=some.known_share[:, known], done_share=some.done_share[:, known],
+                       known_odds=some.known_odds[:, known])
 
     def known_chance(self):
         """Chance that each known job uses the part in the window, given it has not so far: (n_known, rows, nodes)."""
-        known, done = self.known_share.T[:, :, None], self.done_share.T[:, :, None]
-        return self.share * known / np.maximum(1 - self.share * done, 1e-12)
+        known, done, odds = (of.T[:, :, None] for of in (self.known_share, self.done_share, self.known_odds))
+        share = self.share * odds / (1 - self.share + self.share * odds)
+        return share * known / np.maximum(1 - share * done, 1e-12)
 
     def moments(self):
         """Mean and variance of the uses and of the pieces of each row, four arrays of shape (n_rows,)."""

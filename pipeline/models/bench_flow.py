@@ -121,7 +121,7 @@ def simulate(work, known, bookings, booked_ages, rng):
     known : pandas.DataFrame
         From :func:`known_jobs`.
     bookings : pandas.DataFrame
-        Family and scope with the gamma rate of bookings.
+        As :attr:`pipeline.models.job_pipeline.JobPipeline.bookings`.
     booked_ages : numpy.ndarray of float
         Days since each booking so far.
     rng : numpy.random.Generator
@@ -217,8 +217,10 @@ def _early(slips):
 
 def _arrivals(work, waiting, bookings, booked_ages, rng):
     """Scope and day of the bookings to be made, and how much doubt about their rates is in them."""
-    mean = (bookings["shape"] / bookings["rate_days"]).groupby(bookings["scope"]).sum().reindex(work.scopes)
-    variance = (bookings["shape"] / bookings["rate_days"] ** 2).groupby(bookings["scope"]).sum().reindex(work.scopes)
+    alive = bookings["alive_share"]
+    each = pd.DataFrame({"mean": alive * bookings["shape"] / bookings["rate_days"],
+                         "variance": alive**2 * bookings["shape"] / bookings["rate_days"] ** 2})
+    mean, variance = (told.reindex(work.scopes) for _, told in each.groupby(bookings["scope"]).sum().items())
     mean, variance = mean.to_numpy(dtype=float), variance.to_numpy(dtype=float)
     rate = rng.gamma(mean**2 / variance, variance / mean, (N_RUNS, len(mean)))
     trend = np.zeros(N_RUNS)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.kernels import discrete
+from pipeline.kernels import discrete, job_begun
 from pipeline.kernels.compound import JobRows, UseRows, moments, predictive_pmfs
 from pipeline.models.job_pipeline import check_window
 
@@ -136,24 +136,40 @@ def _rows(use, pipeline, days, source):
         return rows, None, None
     place = rows["index"].to_numpy()
     beliefs = UseRows(*(getattr(use.beliefs, name)[place] for name in UseRows.__dataclass_fields__))
-    return rows, beliefs, _job_rows(rows, pipeline, days, source)
+    rows["use_share"] = beliefs.alpha / (beliefs.alpha + beliefs.beta)
+    return rows, beliefs, _job_rows(rows, use.factor.expected, pipeline, days, source)
 
 
-def _job_rows(rows, pipeline, days, source):
+def _job_rows(rows, loading, pipeline, days, source):
     """Known jobs side by side for each row, and the stream of jobs not yet booked."""
     share, done = pipeline.known_share(days)
     known = pipeline.known.assign(share=share, done=done)
     known = known.assign(place=known.groupby(["family", "scope"]).cumcount())
-    wide = np.zeros((2, len(rows), int(known["place"].max()) + 1 if len(known) and source != "unbooked" else 0))
+    wide = np.zeros((3, len(rows), int(known["place"].max()) + 1 if len(known) and source != "unbooked" else 0))
+    wide[2] = 1.0
     if wide.shape[2]:
-        cells = rows[["family", "scope", "part"]].assign(row=np.arange(len(rows))).merge(known, on=["family", "scope"])
+        cells = rows[["family", "scope", "part", "use_share"]].assign(row=np.arange(len(rows)))
+        cells = cells.merge(known, on=["family", "scope"])
         # A part the job has taken already is taken as done with; a second taking is rare.
         cells = cells.merge(pipeline.taken.assign(is_taken=True), on=["job", "part"], how="left")
         open_share = np.where(cells["is_taken"].isna(), 1.0, 0.0)
         at = cells["row"].to_numpy(), cells["place"].to_numpy()
         wide[0][at], wide[1][at] = cells["share"] * open_share, cells["done"] * open_share
+        wide[2][at] = _odds(cells, loading)
     mean = rows["unbooked_mean"].to_numpy(dtype=float) * (source != "known")
-    return JobRows(wide[0], wide[1], mean, rows["unbooked_excess"].to_numpy(dtype=float))
+    return JobRows(wide[0], wide[1], mean, rows["unbooked_excess"].to_numpy(dtype=float), wide[2])
+
+
+def _odds(cells, loading):
+    """Odds of use of each part by each job against the usual ones: what a job begun has taken says how rough it is."""
+    odds = np.ones(len(cells))
+    if loading > 0:
+        begun = np.flatnonzero(cells["done"] > 0)
+        for places in cells.iloc[begun].groupby("job").indices.values():
+            here = cells.iloc[begun[places]]
+            odds[begun[places]] = job_begun.odds_of_rest(
+                here["use_share"].to_numpy(), loading, here["is_taken"].notna().to_numpy(), here["done"].iloc[0])
+    return odds
 
 
 def _summary(jobs_seen, pmfs):

@@ -11,7 +11,7 @@ from pipeline.kernels.job_amounts import JobDraws, draw_shares
 OWN_PCS = 20.0  # pieces that the shop's whole record is worth to one part's share of pieces that customers brought
 
 
-def draw(use, pipeline, cost, loading, days, n_draws, rng):
+def draw(use, pipeline, cost, days, n_draws, rng):
     """Draw the worth of the parts used in the next days, by family.
 
     Parameters
@@ -22,8 +22,6 @@ def draw(use, pipeline, cost, loading, days, n_draws, rng):
         Jobs to come.
     cost : pandas.Series
         What a piece costs the shop, by part (:func:`own_cost`).
-    loading : float
-        Of the job's factor (:mod:`pipeline.models.job_factor`).
     days : float
         Length of the window from the pipeline's today.
     n_draws : int
@@ -50,7 +48,7 @@ def draw(use, pipeline, cost, loading, days, n_draws, rng):
                   + (rng.random((n_draws, (~is_begun).sum())) < here.loc[~is_begun, "share"].to_numpy()).sum(axis=1))
         for cell, jobs, is_own in _shared_out(cells, stream, n_jobs, rng):
             begun = here[is_begun] if is_own else here[:0]
-            drawn = _of_cell(use, cell, cost, loading, jobs, begun, pipeline.taken, rng)
+            drawn = _of_cell(use, cell, cost, jobs, begun, pipeline.taken, rng)
             amounts[stream.family] = amounts.get(stream.family, 0.0) + drawn
     return amounts
 
@@ -107,7 +105,7 @@ def _shared_out(cells, stream, n_jobs, rng):
     return [(cell, np.where(chosen == place, n_jobs, 0), False) for place, cell in enumerate(others)]
 
 
-def _of_cell(use, cell, cost, loading, n_jobs, begun, taken, rng):
+def _of_cell(use, cell, cost, n_jobs, begun, taken, rng):
     """Amounts of one kind of job: the jobs to come, and the rest of jobs begun."""
     price = cell["part"].map(cost).to_numpy(dtype=float) if cell is not None else np.full(1, math.nan)
     if np.isnan(price).all():
@@ -115,7 +113,8 @@ def _of_cell(use, cell, cost, loading, n_jobs, begun, taken, rng):
     beliefs, row = use.beliefs, cell["row"].to_numpy()
     shared = use.roughness_variance / max(float(cell["jobs_seen"].max()), 1.0)
     share = draw_shares(beliefs.alpha[row], beliefs.beta[row], shared, n_jobs.size, rng)
-    draws = JobDraws(share, loading, beliefs.pieces[row], beliefs.piece_weight[row], np.nan_to_num(price), rng)
+    draws = JobDraws(share, use.factor.expected, beliefs.pieces[row], beliefs.piece_weight[row], np.nan_to_num(price),
+                     rng)
     amount = draws.of_jobs(n_jobs)
     for job in begun.itertuples(index=False):
         is_taken = cell["part"].isin(taken.loc[taken["job"] == job.job, "part"]).to_numpy()

@@ -6,22 +6,22 @@ import pandas as pd
 from pipeline.kernels import job_factor
 
 
-def fit(history, use):
+def fit(history, rates):
     """Fit the loading of the job's factor.
 
     Parameters
     ----------
     history : pipeline.models.whole_jobs.JobHistory
         The known jobs.
-    use : pipeline.models.use_per_job.UsePerJob
-        Use per job: the share expected of each part.
+    rates : pandas.DataFrame
+        family, scope, part, use_share: the share expected of each part.
 
     Returns
     -------
     pipeline.kernels.job_factor.Loading
         From the known jobs, held against the share expected of each part in their family and scope.
     """
-    shares = use.rates.pivot_table(index=["family", "scope"], columns="part", values="use_share")
+    shares = rates.pivot_table(index=["family", "scope"], columns="part", values="use_share")
     cells = pd.MultiIndex.from_frame(history.jobs[["family", "scope"]])
     share = shares.reindex(index=cells, columns=history.parts).to_numpy(dtype=float)
     return job_factor.fit_loading(history.used_pcs > 0, np.clip(share, 0, 1))

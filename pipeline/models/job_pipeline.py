@@ -34,7 +34,8 @@ class JobPipeline:
     taken : pandas.DataFrame
         job, part of what known jobs have taken already.
     bookings : pandas.DataFrame
-        One row per family and scope: ``bookings`` counted, ``shape`` and ``rate_days`` of the gamma rate per day.
+        One row per family and scope: ``bookings`` counted, ``shape`` and ``rate_days`` of the gamma rate per day while
+        the family is asked for at all, and ``alive_share``, the chance that it still is.
     delays : dict
         (scope, "booking_days") to :class:`pipeline.kernels.delays.Delay`: booking to the taking of parts.
     work : pipeline.models.bench_work.BenchWork
@@ -73,18 +74,20 @@ class JobPipeline:
 
         The excess is the variance of their number over its mean, less 1.
         """
-        shape = self.bookings["shape"]
+        shape, alive = self.bookings["shape"], self.bookings["alive_share"]
         per_day = shape / self.bookings["rate_days"]
         if self.flow is None:
             mean = per_day * float(days)
-            return self.bookings.assign(unbooked_mean=mean, unbooked_excess=mean / shape)
+            return self.bookings.assign(unbooked_mean=mean * alive, unbooked_excess=mean / shape + mean * (1 - alive))
         number = self.flow.unbooked(self.work.past, days).reindex(self.bookings["scope"]).reset_index(drop=True)
-        family_share = per_day / per_day.groupby(self.bookings["scope"]).transform("sum")
+        expected = per_day * alive
+        family_share = expected / expected.groupby(self.bookings["scope"]).transform("sum")
         mean = number["mean"] * family_share
-        # Doubt about the family's own rate beyond what its scope's rate is in doubt.
-        excess = number["excess"] * family_share + mean * np.maximum(1 / shape - number["rate_doubt"], 0.0)
+        # Doubt about the family's own rate beyond what its scope's rate is in doubt, and whether it comes at all.
+        doubt = np.maximum(1 / shape - number["rate_doubt"], 0.0) + (1 - alive) / alive
+        excess = number["excess"] * family_share + mean * doubt
         # Beyond what was drawn, jobs come at their rate.
-        later = per_day * max(float(days) - bench_flow.HORIZON_DAYS, 0.0)
+        later = expected * max(float(days) - bench_flow.HORIZON_DAYS, 0.0)
         return self.bookings.assign(unbooked_mean=mean + later, unbooked_excess=excess + later / shape)
 
     def expected_jobs(self, days, source="all"):
@@ -174,7 +177,7 @@ def _bookings(jobs, scopes, today):
     dated = jobs[jobs["booked_on"].notna() & (jobs["booked_on"] <= today)]
     counts = dated.groupby(["family", "scope"]).size().reindex(grid, fill_value=0)
     if grid.empty:
-        return pd.DataFrame(columns=["family", "scope", "bookings", "shape", "rate_days"]), []
+        return pd.DataFrame(columns=["family", "scope", "bookings", "shape", "rate_days", "alive_share"]), []
     age = (today - dated["booked_on"]).dt.days.to_numpy(dtype=float)
     weight = pd.Series(job_pipeline.recency_weight(age, HALF_LIFE_DAYS), index=dated.index)
     weighted = weight.groupby([dated["family"], dated["scope"]]).sum().reindex(grid, fill_value=0.0)
@@ -182,7 +185,19 @@ def _bookings(jobs, scopes, today):
     exposure = job_pipeline.weighted_days(max(history, LEAST_HISTORY_DAYS), HALF_LIFE_DAYS)
     shape, rate_days, _ = job_pipeline.booking_rate(weighted.to_numpy(), exposure, *grid.codes)
     bookings = grid.to_frame(index=False).assign(bookings=counts.to_numpy(), shape=shape, rate_days=rate_days)
+    bookings["alive_share"] = bookings["family"].map(_alive(dated, families, age, history))
     return bookings, _history_notes(len(jobs) - len(dated), len(dated), history)
+
+
+def _alive(dated, families, age, history):
+    """Chance of each family that it is still asked for."""
+    if history <= 0:
+        return dict.fromkeys(families, 1.0)
+    told = pd.Series(age, dated.index).groupby(dated["family"]).agg(["size", "min"]).reindex(families)
+    count, silent = told["size"].fillna(0).to_numpy(dtype=float), told["min"].fillna(0).to_numpy(dtype=float)
+    typical = max(count.sum(), 1.0) / len(families) / history
+    alive = np.maximum(job_pipeline.alive_share(count, history - silent, history, typical), 1e-9)
+    return dict(zip(families, alive, strict=True))
 
 
 def _history_notes(undated, dated, history_days):

@@ -8,6 +8,8 @@ import pandas as pd
 
 from pipeline.kernels import job_roughness, piece_belief, pieces_per_use, use_per_job, use_share
 from pipeline.kernels.compound import UseRows
+from pipeline.kernels.job_factor import Loading
+from pipeline.models import job_factor, whole_jobs
 from pipeline.store import read
 
 KEYS = ["family", "scope", "part"]
@@ -34,6 +36,8 @@ class UsePerJob:
         Call-backs are left out throughout.
     beliefs : pipeline.kernels.compound.UseRows
         The same as distributions, in the rows of ``rates``.
+    factor : pipeline.kernels.job_factor.Loading
+        How strongly the uses of one job hang together.
     readings : pandas.DataFrame
         Family and scope under both readings of jobs whose use is unknown (view ``use_readings``).
     roughness_variance : float
@@ -43,6 +47,7 @@ class UsePerJob:
 
     rates: pd.DataFrame
     beliefs: UseRows
+    factor: Loading
     readings: pd.DataFrame
     roughness_variance: float = math.nan
 
@@ -95,7 +100,9 @@ def _fit(connection, jobs_column):
     cells["jobs_seen"] = cells[jobs_column]
     beliefs, others, roughness = _beliefs(cells, _parts_by_job(connection, jobs_column))
     readings = read.query(connection, "from use_readings order by family, scope")
-    return UsePerJob(_rates(cells, beliefs, others), beliefs, readings, roughness)
+    rates = _rates(cells, beliefs, others)
+    factor = job_factor.fit(whole_jobs.history(connection), rates)
+    return UsePerJob(rates, beliefs, factor, readings, roughness)
 
 
 def _parts_by_job(connection, jobs_column):

@@ -2,7 +2,13 @@
 
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
+
+from pipeline.kernels.job_factor import LOADING_GRID, Loading
+
+# Jobs whose uses do not hang together at all.
+SMOOTH = Loading(0.0, 0.0, 0.0, np.where(LOADING_GRID == 0, 0.0, -np.inf), 0)
 
 
 @dataclass

@@ -137,10 +137,20 @@ def test_groups_add_up_as_independent_rows():
         assert_allclose(together[g][:60], wanted[:60], atol=1e-6)
 
 
+def test_a_known_job_with_other_odds_is_one_of_another_share():
+    use, jobs = rows(alpha=3e8, beta=7e8, mean=0.0, known=[1.0])
+    odds = JobRows(jobs.known_share, jobs.done_share, jobs.unbooked_mean, jobs.unbooked_excess, np.full((1, 1), 3.0))
+    pmf = compound.predictive_pmfs(use, odds)[0]
+    assert_allclose(1 - pmf[0], 0.9 / 1.6, rtol=1e-6)  # odds 3/7 become 9/7
+    with pytest.raises(InvalidParameter, match="known_odds"):
+        compound.predictive_pmfs(use, JobRows(*(getattr(jobs, f) for f in list(JobRows.__dataclass_fields__)[:4]),
+                                              np.zeros((1, 1))))
+
+
 def test_small_chunks_change_nothing(monkeypatch):
     use, jobs = rows(known=[0.5, 0.7])
     use = UseRows(*(np.repeat(getattr(use, f), 5, axis=0) for f in UseRows.__dataclass_fields__))
-    jobs = JobRows(*(np.repeat(getattr(jobs, f), 5, axis=0) for f in JobRows.__dataclass_fields__))
+    jobs = JobRows(*(np.repeat(getattr(jobs, f), 5, axis=0) for f in list(JobRows.__dataclass_fields__)[:4]))
     group = [0, 1, 0, 1, 0]
     wanted = compound.predictive_pmfs(use, jobs, group)
     monkeypatch.setattr(job_window, "CHUNK_VALUES", 1)

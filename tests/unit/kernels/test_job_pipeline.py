@@ -62,6 +62,24 @@ def courses(*takings, n_days=120):
     return np.array([(np.arange(n_days)[:, None] >= np.array(days)).mean(axis=1) for days in takings])
 
 
+def test_the_chance_that_a_family_lives_is_that_among_simulated_ones():
+    # Rates from the belief itself, ends at a constant risk; of those with six bookings, by how long they are silent.
+    rng = np.random.default_rng(3)
+    n, history, typical, risk = 400_000, 1000.0, 0.006, 0.3
+    rate = rng.exponential(typical, n)
+    end = rng.exponential(365.25 / risk, n)
+    watched = np.minimum(end, history)
+    count = rng.poisson(rate * watched)
+    last = watched * rng.random(n) ** (1 / np.maximum(count, 1))  # the latest of that many even ones
+    alike = (count == 6) & (last > 600) & (last < 650)
+    told = job_pipeline.alive_share([6.0], [625.0], history, typical, risk)[0]
+    assert_allclose((end[alike] > history).mean(), told, atol=0.02)
+
+
+def test_nothing_ended_where_nothing_came_or_something_came_today():
+    assert_allclose(job_pipeline.alive_share([0.0, 5.0], [0.0, 700.0], 700.0, 0.01), 1)
+
+
 def test_work_to_come_by_hand():
     # Two past jobs of 20 and 40 days, takings at 5 15 and at 10 30; on day 12 both still ran.
     to_come, done = job_pipeline.work_to_come([12.0], 5.0, courses([5, 15], [10, 30]), [20, 40], [1, 1])

@@ -9,7 +9,7 @@ from pipeline.errors import InvalidParameter
 from pipeline.kernels.compound import UseRows
 from pipeline.models import demand
 from pipeline.models.use_per_job import UsePerJob
-from tests.support.jobs_to_come import jobs_of
+from tests.support.jobs_to_come import SMOOTH, jobs_of
 
 SURE = 1e9, 1e-3  # Beta parameters of a share of one
 
@@ -19,7 +19,7 @@ def use_of(*cells):
     rates = pd.DataFrame([cell[:3] for cell in cells], columns=["family", "scope", "part"]).assign(jobs_seen=10)
     numbers = [np.array([cell[i] for cell in cells], dtype=float) for i in (3, 4)]
     one_piece = np.tile([0.0, 1.0], (len(cells), 1, 1))
-    return UsePerJob(rates, UseRows(*numbers, one_piece, np.ones((len(cells), 1))), pd.DataFrame())
+    return UsePerJob(rates, UseRows(*numbers, one_piece, np.ones((len(cells), 1))), SMOOTH, pd.DataFrame())
 
 
 NO_STREAM = [("em", "thorough", 0.0), ("ss", "thorough", 0.0), ("em", "fix_only", 0.0)]

@@ -11,7 +11,7 @@ from pipeline.kernels import discrete
 from pipeline.kernels.compound import UseRows
 from pipeline.models import demand, job_pipeline, use_per_job
 from tests.support import hand_shop
-from tests.support.jobs_to_come import jobs_of
+from tests.support.jobs_to_come import SMOOTH, jobs_of
 
 TODAY = datetime.date(2026, 1, 1)
 DAYS = 91
@@ -71,7 +71,7 @@ def test_exact_and_simulated_distributions_agree(excess):
     cells = pd.DataFrame([("em", scope, "coil", 10) for scope in SHARES],
                          columns=["family", "scope", "part", "jobs_seen"])
     beliefs = UseRows(*np.array(list(SHARES.values())).T, np.stack([SIZES] * 2), np.stack([SIZE_WEIGHT] * 2))
-    use = use_per_job.UsePerJob(cells, beliefs, pd.DataFrame())
+    use = use_per_job.UsePerJob(cells, beliefs, SMOOTH, pd.DataFrame())
     pmf = demand.predict(use, jobs_of(KNOWN, STREAMS, excess=excess), DAYS).pmf("coil")
     drawn = drawn_pieces(excess, np.random.default_rng(4))
     seen = np.bincount(drawn, minlength=pmf.size)[: pmf.size] / DRAWS

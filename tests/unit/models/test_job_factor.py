@@ -19,7 +19,7 @@ def test_rough_jobs_are_found_out_and_smooth_ones_too():
 
     def loading(used):
         history = SimpleNamespace(jobs=jobs, parts=np.array(names), used_pcs=used.astype(int))
-        return job_factor.fit(history, SimpleNamespace(rates=rates))
+        return job_factor.fit(history, rates)
 
     assert loading(together).low > 2 > 0.5 > loading(alone).loading
     assert loading(alone).jobs == 60
@@ -29,6 +29,6 @@ def test_without_a_job_the_belief_before_is_all_there_is():
     history = SimpleNamespace(jobs=pd.DataFrame({"family": [], "scope": []}), parts=np.array(["p"]),
                               used_pcs=np.zeros((0, 1), dtype=int))
     rates = pd.DataFrame({"family": ["em"], "scope": "thorough", "part": "p", "use_share": 0.5})
-    found = job_factor.fit(history, SimpleNamespace(rates=rates))
+    found = job_factor.fit(history, rates)
     assert found.jobs == 0
     assert 0.79 < found.expected < 0.81  # mean of a half-normal: the square root of 2 / pi

@@ -170,13 +170,21 @@ def test_jobs_booked_late_in_the_window_are_used_after_it():
 def test_in_the_long_run_every_booking_takes_its_parts():
     pipeline = fitted(*finished(40)).steady()
     per_day = pipeline.bookings["shape"] / pipeline.bookings["rate_days"]
-    assert_allclose(pipeline.unbooked(7)["unbooked_mean"], 7 * per_day)
+    assert_allclose(pipeline.unbooked(7)["unbooked_mean"], 7 * per_day * pipeline.bookings["alive_share"])
     assert pipeline.known.empty
+
+
+def test_a_family_nobody_asks_for_any_more_fades_before_the_year_is_out():
+    # A job a month, as of 80 days after the last booking, and as of a year later.
+    lively, silent = (fitted(*finished(40), today=TODAY + later * DAY) for later in (0, 365))
+    assert lively.bookings["alive_share"].min() > 0.9
+    assert silent.bookings["alive_share"].max() < 0.2
+    assert silent.unbooked(365)["unbooked_mean"].sum() < 0.3 * lively.unbooked(365)["unbooked_mean"].sum()
 
 
 def test_beyond_what_is_drawn_jobs_come_at_their_rate():
     pipeline = fitted(*finished(40))
-    per_day = pipeline.bookings["shape"] / pipeline.bookings["rate_days"]
+    per_day = pipeline.bookings["shape"] / pipeline.bookings["rate_days"] * pipeline.bookings["alive_share"]
     gained = pipeline.unbooked(1000)["unbooked_mean"] - pipeline.unbooked(500)["unbooked_mean"]
     assert_allclose(gained, 500 * per_day)
 

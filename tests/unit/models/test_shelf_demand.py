@@ -12,6 +12,7 @@ from pipeline.kernels.compound import UseRows
 from pipeline.models import demand, shelf_demand
 from pipeline.models.reservations import Reservations
 from pipeline.models.use_per_job import UsePerJob
+from tests.support.jobs_to_come import SMOOTH
 
 TODAY = datetime.date(2026, 3, 1)
 PARTS = ["bat", "coil", "lamp"]
@@ -22,7 +23,7 @@ def use():
     """Every thorough job takes one coil for certain, half take a bat."""
     rates = pd.DataFrame({"family": "em", "scope": "thorough", "part": ["coil", "bat"], "jobs_seen": 10})
     numbers = np.array([1e9, 1e6]), np.array([1e-3, 1e6])
-    return UsePerJob(rates, UseRows(*numbers, np.tile([0.0, 1.0], (2, 1, 1)), np.ones((2, 1))), pd.DataFrame())
+    return UsePerJob(rates, UseRows(*numbers, np.tile([0.0, 1.0], (2, 1, 1)), np.ones((2, 1))), SMOOTH, pd.DataFrame())
 
 
 @dataclass(frozen=True)
