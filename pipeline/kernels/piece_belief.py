@@ -88,7 +88,8 @@ def pieces_given_use(extra_alpha, extra_beta, extra_size, set_alpha, set_beta, m
     share, share_weight = beta_nodes(set_alpha, set_beta, NODES_EACH)
     size, stay = require.positive("extra_size", extra_size)[:, None], 1 / (1 + odds)
     most = np.minimum(nbinom.isf(TAIL_TOLERANCE, size, stay).max(axis=1, initial=0), machine - 1)
-    n_values = int(most.max(initial=0)) + 2
+    whole_set = np.where(np.isfinite(machine), machine - 1, 0)
+    n_values = int(max(most.max(initial=0), whole_set.max(initial=0))) + 2
     if n_values * most.size * NODES_EACH**2 > MOST_VALUES:
         raise InvalidParameter(f"a job may take {n_values:,} pieces of a part; wanted at most "
                                f"{MOST_VALUES // (most.size * NODES_EACH**2):,} with {most.size:,} rows.")

@@ -63,6 +63,13 @@ def test_a_cut_far_below_what_was_expected_still_gives_a_distribution():
     assert_allclose(pieces.sum(axis=2), 1)
 
 
+def test_a_whole_set_far_beyond_what_is_taken_otherwise_keeps_its_share():
+    # Two hundred lamps or a handful: the set lies beyond the tail of the smaller takings.
+    pieces, weight = piece_belief.pieces_given_use(*row(50, 100, 5, 6, 4, 200))
+    assert_allclose(pieces.sum(axis=2), 1)
+    assert_allclose((weight * pieces[:, :, 200]).sum(), 0.6, atol=1e-6)
+
+
 def test_no_rows():
     pieces, weight = piece_belief.pieces_given_use(*(np.empty(0) for _ in range(6)))
     assert pieces.shape[0] == 0 and weight.shape[0] == 0
