@@ -5,6 +5,7 @@ one job hang together changes.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import CubicSpline, PchipInterpolator
@@ -217,6 +218,7 @@ def _start(values, loading):
     return _spline(loading)(logit(values))
 
 
+@lru_cache(maxsize=2 * LOADING_GRID.size)  # the same loadings are asked fit after fit
 def _spline(loading):
     return CubicSpline(TABLE, _solved(expit(TABLE), loading, _start(expit(TABLE), loading)))
 

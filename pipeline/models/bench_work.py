@@ -48,9 +48,10 @@ class BenchWork:
 
     def days_seen(self, column, scope_index, least=4):
         """Values of a column of ``slips`` for one scope, for all where fewer than ``least`` are known."""
-        known = self.slips.dropna(subset=[column])
-        own = known[known["scope_index"] == scope_index]
-        return (own if len(own) >= least else known)[column].to_numpy(dtype=float)
+        days = self.slips[column].to_numpy(dtype=float)
+        is_known = ~np.isnan(days)
+        is_own = is_known & (self.slips["scope_index"].to_numpy() == scope_index)
+        return days[is_own if is_own.sum() >= least else is_known]
 
 
 def fit(connection, today):

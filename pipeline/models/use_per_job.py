@@ -16,6 +16,9 @@ KEYS = ["family", "scope", "part"]
 NEVER_DONE_JOBS = 2.0  # jobs that the family's other scopes are worth to a scope nobody has done yet
 REASONS = ("failed", "policy", "companion")
 SCOPES = ("fix_only", "refresh", "thorough")
+RATES = ["use_share", "use_low_share", "use_high_share", "pcs_if_used", "expected_pcs_per_job", "low_pcs_per_job",
+         "high_pcs_per_job", "others_weight_share"]
+INTERVALS = ["use_low_share", "use_high_share", "low_pcs_per_job", "high_pcs_per_job"]
 _ACTION = ["scope", "meant_action"]
 
 
@@ -29,7 +32,8 @@ class UsePerJob:
         One row per family, scope and part that the family can take: ``jobs_seen``, ``jobs_with_use``; ``use_share``
         with its 80 % interval (``use_low_share``, ``use_high_share``); ``pcs_if_used``; ``expected_pcs_per_job`` with
         its 80 % interval (``low_pcs_per_job``, ``high_pcs_per_job``); ``others_weight_share``: how much of the
-        answer other families and parts decide, 1 where the cell has no job of its own. ``failed_uses``,
+        answer other families and parts decide, 1 where the cell has no job of its own. The intervals are left out
+        where none were asked for. ``failed_uses``,
         ``policy_uses`` and ``companion_uses`` of ``jobs_with_use`` were mainly for that reason,
         ``unknown_reason_uses`` for one nobody wrote; ``failed_share``, ``policy_share`` and ``companion_share`` are of
         the uses whose reason is known, empty without one (the rest broke in the work, had no cure, or were upgrades).
@@ -52,39 +56,43 @@ class UsePerJob:
     roughness_variance: float = math.nan
 
 
-def fit(connection):
+def fit(connection, history=None, has_intervals=True):
     """Fit the use per job on delivered jobs whose use is known; unknown jobs are left out.
 
     Parameters
     ----------
     connection : duckdb.DuckDBPyConnection
         An opened store.
+    history : pipeline.models.whole_jobs.JobHistory, optional
+        The store's known jobs, where they have been read already.
+    has_intervals : bool
+        Whether ``rates`` shall tell the intervals, which take longer than the rest of it.
 
     Returns
     -------
     UsePerJob
         With no rows where no job ever took a part.
     """
-    return _fit(connection, "jobs_seen")
+    return _fit(connection, "jobs_seen", history, has_intervals)
 
 
-def fit_unknown_as_none(connection):
+def fit_unknown_as_none(connection, history=None, has_intervals=True):
     """Fit the use per job counting every unknown job as one that used nothing: the other reading.
 
     Parameters
     ----------
-    connection : duckdb.DuckDBPyConnection
-        An opened store.
+    connection, history, has_intervals
+        As for :func:`fit`.
 
     Returns
     -------
     UsePerJob
         ``jobs_seen`` counts the unknown jobs too.
     """
-    return _fit(connection, "jobs_delivered")
+    return _fit(connection, "jobs_delivered", history, has_intervals)
 
 
-def _fit(connection, jobs_column):
+def _fit(connection, jobs_column, history, has_intervals):
     cells = read.query(connection, """
         select cells.*, tidy_parts.wear_class, prices.unit_price,
             case cells.scope
@@ -100,8 +108,8 @@ def _fit(connection, jobs_column):
     cells["jobs_seen"] = cells[jobs_column]
     beliefs, others, roughness = _beliefs(cells, _parts_by_job(connection, jobs_column))
     readings = read.query(connection, "from use_readings order by family, scope")
-    rates = _rates(cells, beliefs, others)
-    factor = job_factor.fit(whole_jobs.history(connection), rates)
+    rates = _rates(cells, beliefs, others, has_intervals)
+    factor = job_factor.fit(whole_jobs.history(connection) if history is None else history, rates)
     return UsePerJob(rates, beliefs, factor, readings, roughness)
 
 
@@ -187,22 +195,23 @@ def _where_never_done(cells, alpha, beta):
     return (np.where(is_new, mean * NEVER_DONE_JOBS, alpha), np.where(is_new, (1 - mean) * NEVER_DONE_JOBS, beta))
 
 
-def _rates(cells, beliefs, others):
+def _rates(cells, beliefs, others, has_intervals):
     counts = ["jobs_seen", "jobs_with_use", *(f"{reason}_uses" for reason in REASONS), "unknown_reason_uses"]
     rates = cells[[*KEYS, *counts]].astype(dict.fromkeys(counts, int))
     known = (rates["jobs_with_use"] - rates["unknown_reason_uses"]).astype(float)
     rates = rates.assign(**{f"{reason}_share": rates[f"{reason}_uses"] / known.where(known > 0) for reason in REASONS})
+    left_out = [] if has_intervals else INTERVALS
+    told = [name for name in RATES if name not in left_out]
     if cells.empty:
-        columns = ["use_share", "use_low_share", "use_high_share", "pcs_if_used", "expected_pcs_per_job",
-                   "low_pcs_per_job", "high_pcs_per_job", "others_weight_share"]
-        return rates.reindex(columns=[*rates.columns, *columns])
-    total = beliefs.alpha + beliefs.beta
-    low, high = use_per_job.share_interval(beliefs.alpha, beliefs.beta)
-    mean, low_pcs, high_pcs = pieces_per_use.expected_pcs_interval(beliefs)
-    return rates.assign(
-        use_share=beliefs.alpha / total, use_low_share=low, use_high_share=high,
-        pcs_if_used=mean * total / beliefs.alpha, expected_pcs_per_job=mean, low_pcs_per_job=low_pcs,
-        high_pcs_per_job=high_pcs, others_weight_share=others)
+        return rates.reindex(columns=[*rates.columns, *told])
+    total, mean = beliefs.alpha + beliefs.beta, pieces_per_use.expected_pcs(beliefs)
+    found = {"use_share": beliefs.alpha / total, "pcs_if_used": mean * total / beliefs.alpha,
+             "expected_pcs_per_job": mean, "others_weight_share": others}
+    if has_intervals:
+        low_high = (*use_per_job.share_interval(beliefs.alpha, beliefs.beta),
+                    *pieces_per_use.expected_pcs_interval(beliefs)[1:])
+        found |= dict(zip(INTERVALS, low_high, strict=True))
+    return rates.assign(**{name: found[name] for name in told})
 
 
 def _group(cells, columns):
