@@ -140,7 +140,7 @@ def score(path, day, prices, today, rng):
     with as_of.open_read(path, day) as connection:
         as_of.refuse_later(connection, day)
         jobs = whole_jobs.history(connection)
-        known = _Known(use_per_job.fit(connection, jobs, has_intervals=False), job_pipeline.fit(connection, day),
+        known = _Known(use_per_job.fit(connection, jobs, is_brief=True), job_pipeline.fit(connection, day),
                        jobs, calendar_history.fit(connection, day))
     with connect.open_read(path) as connection:
         used = {months: as_of.used_afterwards(connection, day, days) for months, days in HORIZONS.items()
@@ -195,11 +195,12 @@ def _drawn_again(known, index, days, rng):
     """Whole past jobs for every job to come: the plain method that the forecast has to beat."""
     drawn = {}
     share, _ = known.pipeline.known_share(days)
+    rows = known.pipeline.known.groupby(["family", "scope"]).indices
     for family, scope, mean, excess in known.pipeline.unbooked(days)[
             ["family", "scope", "unbooked_mean", "unbooked_excess"]].itertuples(index=False):
-        here = ((known.pipeline.known["family"] == family) & (known.pipeline.known["scope"] == scope)).to_numpy()
+        here = share[rows.get((family, scope), [])]
         n_jobs = job_arrivals.draw_counts(mean, excess, N_DRAWS, rng) + (
-            rng.random((N_DRAWS, here.sum())) < share[here]).sum(axis=1)
+            rng.random((N_DRAWS, here.size)) < here).sum(axis=1)
         weight, candidates = whole_jobs.draw_weights(known.jobs, family, scope, N_DRAWS, rng)
         if candidates.size:
             # In floats, which hold whole numbers exactly: a product of integers has no fast way.

@@ -137,7 +137,7 @@ def make(connection, today=None, rng=None):
     today = today or read.settings(connection).today
     rng = rng or seed.generator()
     basis = _fit(connection, today)
-    as_none = use_per_job.fit_unknown_as_none(connection, basis.history, has_intervals=False)
+    as_none = use_per_job.fit_unknown_as_none(connection, basis.history, is_brief=True)
     made = {name: [] for name in (*COLUMNS, "expected_jobs", "coming_jobs", "unknown_jobs_effect")}
     for days, predicted in basis.predicted.items():
         other = demand.expect(as_none, basis.pipeline, days).groupby("part")["expected_pcs"].sum()

@@ -33,7 +33,7 @@ class UsePerJob:
         with its 80 % interval (``use_low_share``, ``use_high_share``); ``pcs_if_used``; ``expected_pcs_per_job`` with
         its 80 % interval (``low_pcs_per_job``, ``high_pcs_per_job``); ``others_weight_share``: how much of the
         answer other families and parts decide, 1 where the cell has no job of its own. The intervals are left out
-        where none were asked for. ``failed_uses``,
+        of a brief fit. ``failed_uses``,
         ``policy_uses`` and ``companion_uses`` of ``jobs_with_use`` were mainly for that reason,
         ``unknown_reason_uses`` for one nobody wrote; ``failed_share``, ``policy_share`` and ``companion_share`` are of
         the uses whose reason is known, empty without one (the rest broke in the work, had no cure, or were upgrades).
@@ -42,8 +42,8 @@ class UsePerJob:
         The same as distributions, in the rows of ``rates``.
     factor : pipeline.kernels.job_factor.Loading
         How strongly the uses of one job hang together.
-    readings : pandas.DataFrame
-        Family and scope under both readings of jobs whose use is unknown (view ``use_readings``).
+    readings : pandas.DataFrame or None
+        Family and scope under both readings of jobs whose use is unknown (view ``use_readings``); None in a brief fit.
     roughness_variance : float
         Variance between jobs of one family and scope of what a job adds to the logit of every share at once; not a
         number where no job was seen.
@@ -52,11 +52,11 @@ class UsePerJob:
     rates: pd.DataFrame
     beliefs: UseRows
     factor: Loading
-    readings: pd.DataFrame
+    readings: pd.DataFrame | None
     roughness_variance: float = math.nan
 
 
-def fit(connection, history=None, has_intervals=True):
+def fit(connection, history=None, is_brief=False):
     """Fit the use per job on delivered jobs whose use is known; unknown jobs are left out.
 
     Parameters
@@ -65,23 +65,23 @@ def fit(connection, history=None, has_intervals=True):
         An opened store.
     history : pipeline.models.whole_jobs.JobHistory, optional
         The store's known jobs, where they have been read already.
-    has_intervals : bool
-        Whether ``rates`` shall tell the intervals, which take longer than the rest of it.
+    is_brief : bool
+        Leave out what only pages show and what takes long: the intervals of ``rates``, and ``readings``.
 
     Returns
     -------
     UsePerJob
         With no rows where no job ever took a part.
     """
-    return _fit(connection, "jobs_seen", history, has_intervals)
+    return _fit(connection, "jobs_seen", history, is_brief)
 
 
-def fit_unknown_as_none(connection, history=None, has_intervals=True):
+def fit_unknown_as_none(connection, history=None, is_brief=False):
     """Fit the use per job counting every unknown job as one that used nothing: the other reading.
 
     Parameters
     ----------
-    connection, history, has_intervals
+    connection, history, is_brief
         As for :func:`fit`.
 
     Returns
@@ -89,10 +89,10 @@ def fit_unknown_as_none(connection, history=None, has_intervals=True):
     UsePerJob
         ``jobs_seen`` counts the unknown jobs too.
     """
-    return _fit(connection, "jobs_delivered", history, has_intervals)
+    return _fit(connection, "jobs_delivered", history, is_brief)
 
 
-def _fit(connection, jobs_column, history, has_intervals):
+def _fit(connection, jobs_column, history, is_brief):
     cells = read.query(connection, """
         select cells.*, tidy_parts.wear_class, prices.unit_price,
             case cells.scope
@@ -107,8 +107,8 @@ def _fit(connection, jobs_column, history, has_intervals):
         order by cells.family, cells.scope, cells.part""")
     cells["jobs_seen"] = cells[jobs_column]
     beliefs, others, roughness = _beliefs(cells, _parts_by_job(connection, jobs_column))
-    readings = read.query(connection, "from use_readings order by family, scope")
-    rates = _rates(cells, beliefs, others, has_intervals)
+    readings = None if is_brief else read.query(connection, "from use_readings order by family, scope")
+    rates = _rates(cells, beliefs, others, is_brief)
     factor = job_factor.fit(whole_jobs.history(connection) if history is None else history, rates)
     return UsePerJob(rates, beliefs, factor, readings, roughness)
 
@@ -195,19 +195,19 @@ def _where_never_done(cells, alpha, beta):
     return (np.where(is_new, mean * NEVER_DONE_JOBS, alpha), np.where(is_new, (1 - mean) * NEVER_DONE_JOBS, beta))
 
 
-def _rates(cells, beliefs, others, has_intervals):
+def _rates(cells, beliefs, others, is_brief):
     counts = ["jobs_seen", "jobs_with_use", *(f"{reason}_uses" for reason in REASONS), "unknown_reason_uses"]
     rates = cells[[*KEYS, *counts]].astype(dict.fromkeys(counts, int))
     known = (rates["jobs_with_use"] - rates["unknown_reason_uses"]).astype(float)
     rates = rates.assign(**{f"{reason}_share": rates[f"{reason}_uses"] / known.where(known > 0) for reason in REASONS})
-    left_out = [] if has_intervals else INTERVALS
+    left_out = INTERVALS if is_brief else []
     told = [name for name in RATES if name not in left_out]
     if cells.empty:
         return rates.reindex(columns=[*rates.columns, *told])
     total, mean = beliefs.alpha + beliefs.beta, pieces_per_use.expected_pcs(beliefs)
     found = {"use_share": beliefs.alpha / total, "pcs_if_used": mean * total / beliefs.alpha,
              "expected_pcs_per_job": mean, "others_weight_share": others}
-    if has_intervals:
+    if not is_brief:
         low_high = (*use_per_job.share_interval(beliefs.alpha, beliefs.beta),
                     *pieces_per_use.expected_pcs_interval(beliefs)[1:])
         found |= dict(zip(INTERVALS, low_high, strict=True))
