@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline.decisions import seed
 from pipeline.errors import InvalidParameter
-from pipeline.kernels import calendar_predictive, job_arrivals, scores
+from pipeline.kernels import calendar_predictive, discrete, job_arrivals, ragged, scores
 from pipeline.models import calendar_history, demand, job_pipeline, use_per_job, whole_jobs
 from pipeline.store import as_of, connect, read
 
@@ -139,15 +139,14 @@ def score(path, day, prices, today, rng):
     """
     with as_of.open_read(path, day) as connection:
         as_of.refuse_later(connection, day)
-        known = _Known(use_per_job.fit(connection), job_pipeline.fit(connection, day),
-                       whole_jobs.history(connection), calendar_history.fit(connection, day))
-    told = []
-    for months, days in HORIZONS.items():
-        if day + datetime.timedelta(days=days) <= today:
-            with connect.open_read(path) as connection:
-                used = as_of.used_afterwards(connection, day, days)
-            told.append(_scores(known, used, days, rng).assign(horizon_months=months))
-    told = pd.concat(told, ignore_index=True)
+        jobs = whole_jobs.history(connection)
+        known = _Known(use_per_job.fit(connection, jobs, is_brief=True), job_pipeline.fit(connection, day),
+                       jobs, calendar_history.fit(connection, day))
+    with connect.open_read(path) as connection:
+        used = {months: as_of.used_afterwards(connection, day, days) for months, days in HORIZONS.items()
+                if day + datetime.timedelta(days=days) <= today}
+    told = pd.concat([_scores(known, pieces, HORIZONS[months], rng).assign(horizon_months=months)
+                      for months, pieces in used.items()], ignore_index=True)
     return told.assign(origin_on=day, unit_price=told["part"].map(prices).astype(float))
 
 
@@ -161,8 +160,8 @@ class _Known:
 
 def _scores(known, used, days, rng):
     """Scores of every method over one window: rows are methods by series."""
-    predicted = demand.predict(known.use, known.pipeline, days)
-    keys = [predicted.by_family[["family", "part"]], known.calendar.series, used.loc[used["used_pcs"] > 0,
+    seen_by_family, predicted = demand.by_family_only(known.use, known.pipeline, days)
+    keys = [seen_by_family.index.to_frame(index=False), known.calendar.series, used.loc[used["used_pcs"] > 0,
                                                                                       ["family", "part"]]]
     series = pd.concat(keys, ignore_index=True).drop_duplicates().reset_index(drop=True)
     index = pd.MultiIndex.from_frame(series)
@@ -170,7 +169,8 @@ def _scores(known, used, days, rng):
     place = index.get_indexer(pd.MultiIndex.from_frame(keys[1]))
     months = np.zeros((len(known.calendar.used_pcs), len(series)))
     months[:, place] = known.calendar.used_pcs
-    rows = {BY_JOBS: _by_jobs(predicted, index), DRAWN_AGAIN: _drawn_again(known, index, days, rng)}
+    rows = {BY_JOBS: _by_jobs(seen_by_family.index, predicted, index),
+            DRAWN_AGAIN: _drawn_again(known, index, days, rng)}
     rows |= _by_calendar(months, days)
     usual = months.mean(axis=0) * days / calendar_history.MONTH_DAYS
     told = [series.assign(method=method, used_pcs=seen, usual_pcs=usual, **_judged(pmfs, seen, rng))
@@ -178,9 +178,8 @@ def _scores(known, used, days, rng):
     return pd.concat(told, ignore_index=True)
 
 
-def _by_jobs(predicted, index):
-    place = pd.MultiIndex.from_frame(predicted.by_family[["family", "part"]]).get_indexer(index)
-    return [predicted.family_pmfs[row] if row >= 0 else np.ones(1) for row in place]
+def _by_jobs(cells, pmfs, index):
+    return [pmfs[row] if row >= 0 else np.ones(1) for row in cells.get_indexer(index)]
 
 
 def _by_calendar(months, days):
@@ -196,15 +195,17 @@ def _drawn_again(known, index, days, rng):
     """Whole past jobs for every job to come: the plain method that the forecast has to beat."""
     drawn = {}
     share, _ = known.pipeline.known_share(days)
+    rows = known.pipeline.known.groupby(["family", "scope"]).indices
     for family, scope, mean, excess in known.pipeline.unbooked(days)[
             ["family", "scope", "unbooked_mean", "unbooked_excess"]].itertuples(index=False):
-        here = ((known.pipeline.known["family"] == family) & (known.pipeline.known["scope"] == scope)).to_numpy()
+        here = share[rows.get((family, scope), [])]
         n_jobs = job_arrivals.draw_counts(mean, excess, N_DRAWS, rng) + (
-            rng.random((N_DRAWS, here.sum())) < share[here]).sum(axis=1)
+            rng.random((N_DRAWS, here.size)) < here).sum(axis=1)
         weight, candidates = whole_jobs.draw_weights(known.jobs, family, scope, N_DRAWS, rng)
         if candidates.size:
-            taken = rng.multinomial(n_jobs, weight) @ known.jobs.used_pcs[candidates]
-            drawn[family] = drawn.get(family, 0) + taken * known.jobs.family_parts.get(
+            # In floats, which hold whole numbers exactly: a product of integers has no fast way.
+            taken = rng.multinomial(n_jobs, weight).astype(float) @ known.jobs.used_pcs[candidates].astype(float)
+            drawn[family] = drawn.get(family, 0) + taken.astype(np.int64) * known.jobs.family_parts.get(
                 family, np.ones(known.jobs.parts.size, dtype=bool))
     column = {part: place for place, part in enumerate(known.jobs.parts)}
     none = np.zeros(N_DRAWS, dtype=np.int64)
@@ -213,12 +214,13 @@ def _drawn_again(known, index, days, rng):
 
 
 def _judged(pmfs, seen, rng):
-    """CRPS and randomised transform of ragged distributions, those of a length together."""
+    """CRPS and randomised transform of ragged distributions, those of about a length together."""
     crps, transform = np.empty(seen.size), np.empty(seen.size)
-    length = np.array([32 * -(-pmf.size // 32) for pmf in pmfs])
-    for longest in np.unique(length):
-        rows = np.flatnonzero(length == longest)
-        block = np.stack([np.pad(pmfs[row], (0, longest - pmfs[row].size)) for row in rows])
+    size = np.array([pmf.size for pmf in pmfs])
+    by_length = np.argsort(-(-size // 32), kind="stable")  # the order in which the random numbers are given out
+    lengths = np.maximum(discrete.power_of_two(size), 32)
+    for places, block in ragged.blocks([pmfs[row] for row in by_length], lengths[by_length]):
+        rows = by_length[places]
         block /= block.sum(axis=1, keepdims=True)
         crps[rows] = scores.crps_pmf(block, seen[rows])
         transform[rows] = scores.randomised_pit(block, seen[rows], rng)

@@ -137,7 +137,7 @@ def make(connection, today=None, rng=None):
     today = today or read.settings(connection).today
     rng = rng or seed.generator()
     basis = _fit(connection, today)
-    as_none = use_per_job.fit_unknown_as_none(connection)
+    as_none = use_per_job.fit_unknown_as_none(connection, basis.history, is_brief=True)
     made = {name: [] for name in (*COLUMNS, "expected_jobs", "coming_jobs", "unknown_jobs_effect")}
     for days, predicted in basis.predicted.items():
         other = demand.expect(as_none, basis.pipeline, days).groupby("part")["expected_pcs"].sum()
@@ -161,10 +161,10 @@ def make(connection, today=None, rng=None):
 
 
 def _fit(connection, today):
-    use, pipeline = use_per_job.fit(connection), job_pipeline.fit(connection, today)
+    history = whole_jobs.history(connection)
+    use, pipeline = use_per_job.fit(connection, history), job_pipeline.fit(connection, today)
     prices = read.query(connection, "select part, unit_price from part_prices").set_index("part")["unit_price"]
     predicted = {days: demand.predict(use, pipeline, days) for days in WINDOW_DAYS}
-    history = whole_jobs.history(connection)
     return Basis(use, pipeline, history, prices, family_amounts.own_cost(history, prices), predicted)
 
 

@@ -5,9 +5,10 @@ one job hang together changes.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
-from scipy.interpolate import CubicSpline
+from scipy.interpolate import CubicSpline, PchipInterpolator
 from scipy.sparse import csr_array
 from scipy.special import expit, log_expit, logit
 
@@ -21,6 +22,8 @@ FACTOR = np.arange(-65, 66) * _STEP
 FACTOR_WEIGHT = np.exp(-(FACTOR**2) / 2) / np.exp(-(FACTOR**2) / 2).sum()
 MOST_LOADING = 4.0
 LOADING_GRID = np.linspace(0, MOST_LOADING, 41)
+COARSE = 8  # every so many loadings are asked first, which finds the top
+NO_WEIGHT = 40.0  # log likelihood below the top at which a loading counts for nothing: 4e-18
 CERTAIN = 1e-9
 TABLE = np.linspace(-1, 1, 161) * logit(1 - CERTAIN)
 
@@ -36,7 +39,8 @@ class Loading:
     low, high : float
         Interval that holds it with the level asked.
     log_likelihood : ndarray of float, shape (n_grid,)
-        At each of ``LOADING_GRID``, its largest 0.
+        At each of ``LOADING_GRID``, its largest 0; interpolated where it lies more than 40 below, which counts for
+        nothing.
     jobs : int
         Jobs asked.
     """
@@ -157,10 +161,10 @@ def fit_loading(is_used, share, level=0.8):
     outside = (1 - require.share("level", level)) / 2
     is_asked = ~np.isnan(share)
     values, place = np.unique(require.share("share", share[is_asked]), return_inverse=True)
-    job = np.nonzero(is_asked)[0]
-    counts = [_counts(job[chosen], place[chosen], (len(share), values.size))
-              for chosen in (is_used[is_asked], ~is_used[is_asked])]
-    likelihood = np.array([_log_likelihood(*counts, values, loading) for loading in LOADING_GRID])
+    job, is_not = np.nonzero(is_asked)[0], ~is_used[is_asked]
+    shape = len(share), values.size
+    asked, not_used = _counts(job, place, shape), _counts(job[is_not], place[is_not], shape)
+    likelihood = _where_it_matters(lambda loading: _log_likelihood(asked, not_used, values, loading))
     likelihood = likelihood - likelihood.max()
     return Loading(*_summary(likelihood, outside), likelihood, len(share))
 
@@ -214,6 +218,7 @@ def _start(values, loading):
     return _spline(loading)(logit(values))
 
 
+@lru_cache(maxsize=2 * LOADING_GRID.size)  # the same loadings are asked fit after fit
 def _spline(loading):
     return CubicSpline(TABLE, _solved(expit(TABLE), loading, _start(expit(TABLE), loading)))
 
@@ -237,10 +242,28 @@ def _counts(job, place, shape):
     return csr_array((np.ones(job.size), (job, place)), shape=shape)
 
 
-def _log_likelihood(used, not_used, values, loading):
+def _where_it_matters(log_likelihood):
+    """Log likelihood on the grid: reckoned from the top down to what counts for nothing, a few points beyond."""
+    found = {place: log_likelihood(LOADING_GRID[place]) for place in range(0, LOADING_GRID.size, COARSE)}
+    while True:
+        least = max(found.values()) - NO_WEIGHT
+        wanted = {near for place, value in found.items() if value >= least for near in (place - 1, place + 1)
+                  if 0 <= near < LOADING_GRID.size} - found.keys()
+        if not wanted:
+            break
+        found |= {place: log_likelihood(LOADING_GRID[place]) for place in sorted(wanted)}
+    places = sorted(found)
+    made = PchipInterpolator(LOADING_GRID[places], [found[place] for place in places])(LOADING_GRID)
+    made[places] = [found[place] for place in places]
+    return made
+
+
+def _log_likelihood(asked, not_used, values, loading):
     """Log probability of all jobs, each averaged over its factor."""
-    logits = intercepts(values, loading)[:, None] + loading * FACTOR
-    of_job = used @ log_expit(logits) + not_used @ log_expit(-logits)
+    at_zero = intercepts(values, loading)
+    of_job = asked @ log_expit(at_zero[:, None] + loading * FACTOR)
+    # The log of the chance not to use is that of the chance to use less the logit.
+    of_job -= (not_used @ at_zero)[:, None] + not_used.sum(axis=1)[:, None] * loading * FACTOR
     top = of_job.max(axis=1, keepdims=True)
     return float((np.log(np.exp(of_job - top) @ FACTOR_WEIGHT) + top[:, 0]).sum())
 

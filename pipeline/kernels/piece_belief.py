@@ -1,6 +1,7 @@
 """Distribution of the pieces a job takes of a part that it uses: the whole set a machine holds, or fewer."""
 
 import numpy as np
+from scipy.special import gammaln, xlog1py
 from scipy.stats import nbinom
 
 from pipeline.errors import InvalidParameter
@@ -94,7 +95,7 @@ def pieces_given_use(extra_alpha, extra_beta, extra_size, set_alpha, set_beta, m
         raise InvalidParameter(f"a job may take {n_values:,} pieces of a part; wanted at most "
                                f"{MOST_VALUES // (most.size * NODES_EACH**2):,} with {most.size:,} rows.")
     count = np.arange(n_values - 1)
-    below = np.where(count <= most[:, None, None], nbinom.logpmf(count, size[:, :, None], stay[:, :, None]), -np.inf)
+    below = np.where(count <= most[:, None, None], _log_chance(count, size, stay), -np.inf)
     below = np.exp(below - below.max(axis=2, keepdims=True))  # the cut may leave only what would underflow
     below /= below.sum(axis=2, keepdims=True)
     is_set = (count == machine[:, None] - 1).astype(float)[:, None, None]
@@ -103,3 +104,10 @@ def pieces_given_use(extra_alpha, extra_beta, extra_size, set_alpha, set_beta, m
     pieces = np.concatenate([np.zeros((*pieces.shape[:3], 1)), pieces], axis=3)
     weight = share_weight[:, :, None] * odds_weight[:, None, :]
     return pieces.reshape(most.size, NODES_EACH**2, n_values), weight.reshape(most.size, NODES_EACH**2)
+
+
+def _log_chance(count, size, stay):
+    """Log probability of the negative binomial, (n, n_nodes, n_counts): parts have one size in all their cells."""
+    sizes, place = np.unique(size[:, 0], return_inverse=True)
+    ways = gammaln(sizes[:, None] + count) - gammaln(count + 1) - gammaln(sizes)[:, None]
+    return (ways[place][:, None] + (size * np.log(stay))[:, :, None]) + xlog1py(count, -stay[:, :, None])

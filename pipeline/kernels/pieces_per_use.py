@@ -199,6 +199,22 @@ def fit_pseudo_uses(extra, uses, centre, size):
     return float(PSEUDO_USES_GRID[int(np.argmax(score))])
 
 
+def expected_pcs(use):
+    """Mean pieces per job, averaged over jobs that use none: the mean of :func:`expected_pcs_interval` alone.
+
+    Parameters
+    ----------
+    use : pipeline.kernels.compound.UseRows
+        Beliefs about use per job, ``n_rows`` of them.
+
+    Returns
+    -------
+    ndarray of float, shape (n_rows,)
+        Pieces.
+    """
+    return use.alpha / (use.alpha + use.beta) * (use.piece_weight * _pieces_at_nodes(use)).sum(axis=1)
+
+
 def expected_pcs_interval(use, level=0.8):
     """Mean pieces per job, and the interval that holds it with the level given.
 
@@ -220,10 +236,13 @@ def expected_pcs_interval(use, level=0.8):
         If the level lies outside [0, 1] or a belief is not valid.
     """
     outside = (1 - require.share("level", level)) / 2
-    pieces = use.pieces @ np.arange(use.pieces.shape[2])
-    weight = use.piece_weight
-    mean = use.alpha / (use.alpha + use.beta) * (weight * pieces).sum(axis=1)
-    return mean, *(_mixture_quantile(use, pieces, weight, p) for p in (outside, 1 - outside))
+    pieces = _pieces_at_nodes(use)
+    return expected_pcs(use), *(_mixture_quantile(use, pieces, use.piece_weight, p) for p in (outside, 1 - outside))
+
+
+def _pieces_at_nodes(use):
+    """Mean pieces of a job that uses the part, at each node of what is believed about them."""
+    return use.pieces @ np.arange(use.pieces.shape[2])
 
 
 def _mixture_quantile(use, pieces, weight, probability):

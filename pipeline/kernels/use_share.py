@@ -8,13 +8,13 @@ that scope, whatever the family), slopes, and a deviation of its own.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import sparse
 from scipy.linalg import cholesky, lapack
 from scipy.special import expit, logit
 
 from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
-from pipeline.kernels.arguments import group_index, same_length
+from pipeline.kernels.arguments import same_length
+from pipeline.kernels.pooled_effects import Effects
 
 SLOPE_VARIANCE = 4.0  # of intercepts and slopes, about the share of all cells: wide, yet few jobs stay finite
 SPREAD_PRIOR = (2.0, 0.1)  # levels that the belief about a variance is worth, and the variance believed in
@@ -185,17 +185,6 @@ def beta_belief(logit_mean, logit_variance):
     return centre * total, (1 - centre) * total
 
 
-@dataclass(frozen=True)
-class _Design:
-    """Effects as a sparse matrix, its pools, and which kind (0: slopes) each column belongs to."""
-
-    effects: sparse.csr_array
-    pools: sparse.csr_array  # (n_pools, n): sums over pools
-    pool: np.ndarray
-    kind: np.ndarray
-    n_levels: np.ndarray
-
-
 def _checked(jobs_with_use, jobs_seen, cells):
     used, seen = same_length(jobs_with_use=jobs_with_use, jobs_seen=jobs_seen)
     used, seen = require.not_negative("jobs_with_use", used), require.not_negative("jobs_seen", seen)
@@ -203,17 +192,7 @@ def _checked(jobs_with_use, jobs_seen, cells):
     slopes = np.asarray(cells.slopes, dtype=float)
     if slopes.ndim != 2 or slopes.shape[0] != used.size or not np.isfinite(slopes).all():
         raise InvalidParameter(f"slopes has shape {slopes.shape}; wanted finite numbers, {used.size} rows of them.")
-    groups = [_indicator(group, used.size) for group in cells.factors]
-    pools = _indicator(cells.pool, used.size)
-    n_levels = np.array([slopes.shape[1], *(group.shape[1] for group in groups)])
-    effects = sparse.hstack([sparse.csr_array(slopes), *groups], format="csr")
-    kind = np.repeat(np.arange(n_levels.size), n_levels)
-    return _Design(effects, pools.T.tocsr(), np.asarray(cells.pool), kind, n_levels), used, seen
-
-
-def _indicator(group, size):
-    group, n_groups = group_index(group, size)
-    return sparse.csr_array((np.ones(size), (np.arange(size), group)), shape=(size, n_groups))
+    return Effects.of(cells.pool, cells.factors, slopes), used, seen
 
 
 def _start(used, seen):
@@ -238,26 +217,21 @@ def _round(design, used, seen, mean, variance, spread):
     response -= overall
     *factors, of_pool, own = spread
     d = 1 / (1 / weight + own)  # precision of a response were the effects known
-    c = of_pool / (1 + of_pool * (design.pools @ d))  # variance of a pool's effect were the other effects known
-    x = design.effects
-    weighed = sparse.diags_array(d) @ x  # products with a diagonal stay in row form, which the rest needs to be fast
-    held = design.pools @ weighed
-    held_share = sparse.diags_array(c) @ held
+    c = of_pool / (1 + of_pool * design.pool_sums(d))  # variance of a pool's effect were the other effects known
+    held = design.held(d)
     prior = np.append(SLOPE_VARIANCE, factors)[design.kind]
-    covariance = _inverse((x.T @ weighed - held.T @ held_share).toarray() + np.diag(1 / prior))
-    towards = x.T @ (d * response) - held.T @ (c * (design.pools @ (d * response)))
-    effect = covariance @ towards
-    rest = response - x @ effect
-    pool_effect = c * (design.pools @ (d * rest))
+    covariance = _inverse(design.precision(d, held, c) + np.diag(1 / prior))
+    effect = covariance @ (design.towards(d * response) - held.T @ (c * design.pool_sums(d * response)))
+    rest = response - design.rows @ effect
+    pool_effect = c * design.pool_sums(d * rest)
     deviation = own * d * (rest - pool_effect[design.pool])
-    apart = x - held_share[design.pool]  # how the sum of the effects moves with each of them
-    doubt = _quadratic(apart, covariance) + c[design.pool]
+    doubt, pool_doubt = design.doubts(held, c, covariance)
     k = own * d
-    wanted = x @ effect + pool_effect[design.pool] + deviation + overall
+    wanted = design.rows @ effect + pool_effect[design.pool] + deviation + overall
     logits = np.clip(mean + np.clip(wanted - mean, -LARGEST_STEP, LARGEST_STEP), -LARGEST_LOGIT, LARGEST_LOGIT)
     # Half a step on the log scale: where all jobs used a part, weight and variance would swing about their answer.
     new_variance = np.sqrt(variance * (own * (1 - k) + (1 - k) ** 2 * doubt))
-    squares = (effect**2 + np.diag(covariance), pool_effect**2 + c + c**2 * _quadratic(held, covariance),
+    squares = (effect**2 + np.diag(covariance), pool_effect**2 + pool_doubt,
                deviation**2 + own * (1 - k) + k**2 * doubt)
     step = np.maximum(np.abs(logits - mean), np.abs(np.log(new_variance / variance))).max(initial=0)
     return step, logits, new_variance, squares
@@ -274,11 +248,8 @@ def _likelier_spread(squares, design, seen):
 
 
 def _inverse(matrix):
-    """Inverse of a symmetric positive definite matrix."""
-    lower, _ = lapack.dpotri(cholesky(matrix, lower=True, check_finite=False), lower=1)
-    return np.tril(lower) + np.tril(lower, -1).T
-
-
-def _quadratic(rows, matrix):
-    """Each sparse row times the matrix times the row again."""
-    return np.asarray(rows.multiply(rows @ matrix).sum(axis=1)).ravel()
+    """Inverse of a symmetric positive definite matrix, told by its lower triangle."""
+    lower, _ = lapack.dpotri(cholesky(matrix, lower=True, check_finite=False), lower=1)  # zero above the diagonal
+    whole = lower + lower.T
+    np.fill_diagonal(whole, np.diag(lower))
+    return whole

@@ -61,13 +61,15 @@ class BenchFlow:
         return pd.DataFrame(rows, index=self.scopes, columns=["mean", "excess", "rate_doubt"])
 
 
-def known_jobs(connection, work, today):
+def known_jobs(connection, waiting, work, today):
     """Jobs on the books with their stage, and the chance that they come about.
 
     Parameters
     ----------
     connection : duckdb.DuckDBPyConnection
         An opened store.
+    waiting : pandas.DataFrame
+        View ``running_and_booked_jobs`` of the same store.
     work : pipeline.models.bench_work.BenchWork
         The course of past work.
     today : datetime.date
@@ -79,11 +81,10 @@ def known_jobs(connection, work, today):
         of a running job; from the planned start of another where ``has_plan``, else from its booking.
     """
     now = pd.Timestamp(today)
-    waiting = read.query(connection, "from running_and_booked_jobs order by job")
     # An enquiry without a planned start says nothing of when: it is left to the stream of bookings.
     asked = read.query(connection, "from open_enquiries where planned_start_on is not null order by job")
     asked = asked.assign(status="enquiry")
-    known = pd.concat([waiting, asked], ignore_index=True) if len(asked) else waiting
+    known = pd.concat([waiting, asked], ignore_index=True) if len(asked) else waiting.copy()
     known["stage"] = known["status"].replace({"in_progress": "running"})
     since = known["planned_start_on"].fillna(known["booked_on"])
     known["is_begun"] = known["first_used_on"].notna() & (known["stage"] == "running")

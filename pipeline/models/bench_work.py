@@ -48,18 +48,47 @@ class BenchWork:
 
     def days_seen(self, column, scope_index, least=4):
         """Values of a column of ``slips`` for one scope, for all where fewer than ``least`` are known."""
-        known = self.slips.dropna(subset=[column])
-        own = known[known["scope_index"] == scope_index]
-        return (own if len(own) >= least else known)[column].to_numpy(dtype=float)
+        days = self.slips[column].to_numpy(dtype=float)
+        is_known = ~np.isnan(days)
+        is_own = is_known & (self.slips["scope_index"].to_numpy() == scope_index)
+        return days[is_own if is_own.sum() >= least else is_known]
 
 
-def fit(connection, today):
-    """Read the course of past work.
+@dataclass(frozen=True)
+class JobRecords:
+    """What the records say of jobs, read once for all that rests on it.
+
+    Attributes
+    ----------
+    bookings : pandas.DataFrame
+        View ``job_bookings``.
+    waiting : pandas.DataFrame
+        View ``running_and_booked_jobs``.
+    takings : pandas.DataFrame
+        View ``job_delays``.
+    """
+
+    bookings: pd.DataFrame
+    waiting: pd.DataFrame
+    takings: pd.DataFrame
+
+
+def records(connection):
+    """Read the :class:`JobRecords` of an opened store."""
+    return JobRecords(read.query(connection, "from job_bookings order by job"),
+                      read.query(connection, "from running_and_booked_jobs order by job"),
+                      read.query(connection, "from job_delays order by job, used_on"))
+
+
+def fit(connection, told, today):
+    """Learn the course of past work.
 
     Parameters
     ----------
     connection : duckdb.DuckDBPyConnection
         An opened store.
+    told : JobRecords
+        Of the same store.
     today : datetime.date
         Day from which everything is counted.
 
@@ -69,14 +98,12 @@ def fit(connection, today):
         Where no job says when it took parts, one stands in that takes them all 30 days after its start.
     """
     today = pd.Timestamp(today)
-    bookings = read.query(connection, "select job, scope, booked_on from job_bookings order by job")
-    scopes = sorted(bookings["scope"].unique())
+    scopes = sorted(told.bookings["scope"].unique())
     finished = _finished(connection)
-    waiting = read.query(connection, "from running_and_booked_jobs order by job")
-    jobs = pd.concat([finished, waiting], ignore_index=True)
-    jobs = jobs.drop(columns="booked_on").merge(bookings[["job", "booked_on"]], on="job", how="left")
+    jobs = pd.concat([finished, told.waiting], ignore_index=True)
+    jobs = jobs.drop(columns="booked_on").merge(told.bookings[["job", "booked_on"]], on="job", how="left")
     jobs["scope_index"] = pd.Index(scopes).get_indexer(jobs["scope"])
-    past, notes = _past(connection, jobs[: len(finished)], scopes, today)
+    past, notes = _past(told.takings, jobs[: len(finished)], scopes, today)
     return BenchWork(scopes, past, _places(jobs, len(scopes), today), _slips(jobs), notes)
 
 
@@ -87,9 +114,8 @@ def _finished(connection):
         from delivered_jobs where started_on is not null order by job""")
 
 
-def _past(connection, finished, scopes, today):
-    takings = read.query(connection, "select job, scope, start_days, duration_days, weight_share from job_delays "
-                                     "where start_days is not null order by job, used_on")
+def _past(takings, finished, scopes, today):
+    takings = takings[takings["start_days"].notna()]
     notes = tuple(f"no {scope} job says when it took parts: {NO_DELAY_DAYS:.0f} days from booking assumed"
                   for scope in scopes if takings.empty)
     place = pd.Index(finished["job"]).get_indexer(takings["job"])

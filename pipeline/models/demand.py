@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.kernels import discrete, job_begun
+from pipeline.kernels import discrete, job_begun, ragged
 from pipeline.kernels.compound import JobRows, UseRows, moments, predictive_pmfs
 from pipeline.models.job_pipeline import check_window
 
@@ -63,8 +63,9 @@ class Demand:
     def matrix(self):
         """Distributions of ``by_part`` as one array, shape (n_parts, longest), short rows filled with 0."""
         longest = max((pmf.size for pmf in self.part_pmfs), default=1)
-        return np.stack([np.pad(pmf, (0, longest - pmf.size)) for pmf in self.part_pmfs]
-                        ) if self.part_pmfs else np.zeros((0, 1))
+        for _, block in ragged.blocks(self.part_pmfs, [longest] * len(self.part_pmfs)):
+            return block
+        return np.zeros((0, 1))
 
 
 def predict(use, pipeline, days, source="all"):
@@ -92,16 +93,40 @@ def predict(use, pipeline, days, source="all"):
     InvalidParameter
         If the window or the source is not valid.
     """
-    rows, beliefs, jobs = _rows(use, pipeline, days, source)
-    if rows.empty:
+    jobs_seen, family_pmfs = by_family_only(use, pipeline, days, source)
+    if jobs_seen.empty:
         return _empty(days, source)
-    cells = rows.groupby(["family", "part"])
-    family_pmfs = [discrete.trimmed(pmf) for pmf in predictive_pmfs(beliefs, jobs, cells.ngroup().to_numpy())]
-    by_family = _summary(cells["jobs_seen"].sum(), family_pmfs)
+    by_family = _summary(jobs_seen, family_pmfs)
     parts = by_family.groupby("part")
     part_pmfs = [discrete.sum_of([family_pmfs[place] for place in places]) for places in parts.indices.values()]
     by_part = _summary(parts["jobs_seen"].sum(), part_pmfs)
     return Demand(days, source, by_family, by_part, family_pmfs, part_pmfs)
+
+
+def by_family_only(use, pipeline, days, source="all"):
+    """Predict by family and part, without quantiles and sums over families: what :func:`predict` begins with.
+
+    Parameters
+    ----------
+    use, pipeline, days, source
+        As for :func:`predict`.
+
+    Returns
+    -------
+    jobs_seen : pandas.Series
+        Indexed by family and part.
+    pmfs : list of ndarray
+        Probability of 0, 1, 2 ... pieces in the rows of ``jobs_seen``; each row its own length.
+
+    Raises
+    ------
+    InvalidParameter
+        If the window or the source is not valid.
+    """
+    rows, beliefs, jobs = _rows(use, pipeline, days, source)
+    cells = rows.groupby(["family", "part"])
+    pmfs = ragged.trimmed(predictive_pmfs(beliefs, jobs, cells.ngroup().to_numpy())) if len(rows) else []
+    return cells["jobs_seen"].sum(), pmfs
 
 
 def expect(use, pipeline, days, source="all"):
@@ -176,9 +201,7 @@ def _summary(jobs_seen, pmfs):
     """Mean and quantiles of each distribution, in the rows of ``jobs_seen``."""
     quantiles, mean = np.zeros((len(pmfs), len(LEVELS))), np.zeros(len(pmfs))
     lengths = discrete.power_of_two([pmf.size for pmf in pmfs])
-    for length in np.unique(lengths):  # those of about one length together: many short calls take longer
-        here = np.flatnonzero(lengths == length)
-        block = np.stack([np.pad(pmfs[place], (0, length - pmfs[place].size)) for place in here])
+    for here, block in ragged.blocks(pmfs, lengths):
         quantiles[here], mean[here] = discrete.quantiles(block, list(LEVELS.values())), discrete.mean(block)
     summary = pd.DataFrame(quantiles.astype(np.int64), index=jobs_seen.index, columns=list(LEVELS))
     summary.insert(0, "expected_pcs", mean)

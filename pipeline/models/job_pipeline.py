@@ -141,20 +141,21 @@ def fit(connection, today, rng=None):
         With no rows where the shop has no job.
     """
     rng = rng or np.random.default_rng(SEED)
-    jobs = read.query(connection, "from job_bookings order by job")
-    work = bench_work.fit(connection, today)
-    bookings, notes = _bookings(jobs, work.scopes, pd.Timestamp(today))
-    known = bench_flow.known_jobs(connection, work, today)
+    told = bench_work.records(connection)
+    work = bench_work.fit(connection, told, today)
+    bookings, notes = _bookings(told.bookings, work.scopes, pd.Timestamp(today))
+    known = bench_flow.known_jobs(connection, told.waiting, work, today)
     taken = read.query(connection, """
         select job, part from job_use where job in (select job from running_and_booked_jobs) order by job, part""")
-    flow = bench_flow.simulate(work, known, bookings, _booked_ages(jobs, today), rng) if len(bookings) else None
+    ages = _booked_ages(told.bookings, today)
+    flow = bench_flow.simulate(work, known, bookings, ages, rng) if len(bookings) else None
     notes = (*work.notes, *notes, *_place_notes(work))
-    return JobPipeline(today, known, taken, bookings, _delays(connection, work.scopes), work, flow, notes)
+    return JobPipeline(today, known, taken, bookings, _delays(told.takings, work.scopes), work, flow, notes)
 
 
-def _delays(connection, scopes):
+def _delays(takings, scopes):
     """Booking to taking of parts, by scope; from all scopes where a scope shows too little."""
-    takings = read.query(connection, "from job_delays where booking_days is not null order by job, used_on")
+    takings = takings[takings["booking_days"].notna()]
     found = {}
     for scope in scopes:
         own = takings[takings["scope"] == scope]

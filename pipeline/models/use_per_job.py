@@ -16,6 +16,9 @@ KEYS = ["family", "scope", "part"]
 NEVER_DONE_JOBS = 2.0  # jobs that the family's other scopes are worth to a scope nobody has done yet
 REASONS = ("failed", "policy", "companion")
 SCOPES = ("fix_only", "refresh", "thorough")
+RATES = ["use_share", "use_low_share", "use_high_share", "pcs_if_used", "expected_pcs_per_job", "low_pcs_per_job",
+         "high_pcs_per_job", "others_weight_share"]
+INTERVALS = ["use_low_share", "use_high_share", "low_pcs_per_job", "high_pcs_per_job"]
 _ACTION = ["scope", "meant_action"]
 
 
@@ -29,7 +32,8 @@ class UsePerJob:
         One row per family, scope and part that the family can take: ``jobs_seen``, ``jobs_with_use``; ``use_share``
         with its 80 % interval (``use_low_share``, ``use_high_share``); ``pcs_if_used``; ``expected_pcs_per_job`` with
         its 80 % interval (``low_pcs_per_job``, ``high_pcs_per_job``); ``others_weight_share``: how much of the
-        answer other families and parts decide, 1 where the cell has no job of its own. ``failed_uses``,
+        answer other families and parts decide, 1 where the cell has no job of its own. The intervals are left out
+        of a brief fit. ``failed_uses``,
         ``policy_uses`` and ``companion_uses`` of ``jobs_with_use`` were mainly for that reason,
         ``unknown_reason_uses`` for one nobody wrote; ``failed_share``, ``policy_share`` and ``companion_share`` are of
         the uses whose reason is known, empty without one (the rest broke in the work, had no cure, or were upgrades).
@@ -38,8 +42,8 @@ class UsePerJob:
         The same as distributions, in the rows of ``rates``.
     factor : pipeline.kernels.job_factor.Loading
         How strongly the uses of one job hang together.
-    readings : pandas.DataFrame
-        Family and scope under both readings of jobs whose use is unknown (view ``use_readings``).
+    readings : pandas.DataFrame or None
+        Family and scope under both readings of jobs whose use is unknown (view ``use_readings``); None in a brief fit.
     roughness_variance : float
         Variance between jobs of one family and scope of what a job adds to the logit of every share at once; not a
         number where no job was seen.
@@ -48,43 +52,47 @@ class UsePerJob:
     rates: pd.DataFrame
     beliefs: UseRows
     factor: Loading
-    readings: pd.DataFrame
+    readings: pd.DataFrame | None
     roughness_variance: float = math.nan
 
 
-def fit(connection):
+def fit(connection, history=None, is_brief=False):
     """Fit the use per job on delivered jobs whose use is known; unknown jobs are left out.
 
     Parameters
     ----------
     connection : duckdb.DuckDBPyConnection
         An opened store.
+    history : pipeline.models.whole_jobs.JobHistory, optional
+        The store's known jobs, where they have been read already.
+    is_brief : bool
+        Leave out what only pages show and what takes long: the intervals of ``rates``, and ``readings``.
 
     Returns
     -------
     UsePerJob
         With no rows where no job ever took a part.
     """
-    return _fit(connection, "jobs_seen")
+    return _fit(connection, "jobs_seen", history, is_brief)
 
 
-def fit_unknown_as_none(connection):
+def fit_unknown_as_none(connection, history=None, is_brief=False):
     """Fit the use per job counting every unknown job as one that used nothing: the other reading.
 
     Parameters
     ----------
-    connection : duckdb.DuckDBPyConnection
-        An opened store.
+    connection, history, is_brief
+        As for :func:`fit`.
 
     Returns
     -------
     UsePerJob
         ``jobs_seen`` counts the unknown jobs too.
     """
-    return _fit(connection, "jobs_delivered")
+    return _fit(connection, "jobs_delivered", history, is_brief)
 
 
-def _fit(connection, jobs_column):
+def _fit(connection, jobs_column, history, is_brief):
     cells = read.query(connection, """
         select cells.*, tidy_parts.wear_class, prices.unit_price,
             case cells.scope
@@ -99,9 +107,9 @@ def _fit(connection, jobs_column):
         order by cells.family, cells.scope, cells.part""")
     cells["jobs_seen"] = cells[jobs_column]
     beliefs, others, roughness = _beliefs(cells, _parts_by_job(connection, jobs_column))
-    readings = read.query(connection, "from use_readings order by family, scope")
-    rates = _rates(cells, beliefs, others)
-    factor = job_factor.fit(whole_jobs.history(connection), rates)
+    readings = None if is_brief else read.query(connection, "from use_readings order by family, scope")
+    rates = _rates(cells, beliefs, others, is_brief)
+    factor = job_factor.fit(whole_jobs.history(connection) if history is None else history, rates)
     return UsePerJob(rates, beliefs, factor, readings, roughness)
 
 
@@ -187,22 +195,23 @@ def _where_never_done(cells, alpha, beta):
     return (np.where(is_new, mean * NEVER_DONE_JOBS, alpha), np.where(is_new, (1 - mean) * NEVER_DONE_JOBS, beta))
 
 
-def _rates(cells, beliefs, others):
+def _rates(cells, beliefs, others, is_brief):
     counts = ["jobs_seen", "jobs_with_use", *(f"{reason}_uses" for reason in REASONS), "unknown_reason_uses"]
     rates = cells[[*KEYS, *counts]].astype(dict.fromkeys(counts, int))
     known = (rates["jobs_with_use"] - rates["unknown_reason_uses"]).astype(float)
     rates = rates.assign(**{f"{reason}_share": rates[f"{reason}_uses"] / known.where(known > 0) for reason in REASONS})
+    left_out = INTERVALS if is_brief else []
+    told = [name for name in RATES if name not in left_out]
     if cells.empty:
-        columns = ["use_share", "use_low_share", "use_high_share", "pcs_if_used", "expected_pcs_per_job",
-                   "low_pcs_per_job", "high_pcs_per_job", "others_weight_share"]
-        return rates.reindex(columns=[*rates.columns, *columns])
-    total = beliefs.alpha + beliefs.beta
-    low, high = use_per_job.share_interval(beliefs.alpha, beliefs.beta)
-    mean, low_pcs, high_pcs = pieces_per_use.expected_pcs_interval(beliefs)
-    return rates.assign(
-        use_share=beliefs.alpha / total, use_low_share=low, use_high_share=high,
-        pcs_if_used=mean * total / beliefs.alpha, expected_pcs_per_job=mean, low_pcs_per_job=low_pcs,
-        high_pcs_per_job=high_pcs, others_weight_share=others)
+        return rates.reindex(columns=[*rates.columns, *told])
+    total, mean = beliefs.alpha + beliefs.beta, pieces_per_use.expected_pcs(beliefs)
+    found = {"use_share": beliefs.alpha / total, "pcs_if_used": mean * total / beliefs.alpha,
+             "expected_pcs_per_job": mean, "others_weight_share": others}
+    if not is_brief:
+        low_high = (*use_per_job.share_interval(beliefs.alpha, beliefs.beta),
+                    *pieces_per_use.expected_pcs_interval(beliefs)[1:])
+        found |= dict(zip(INTERVALS, low_high, strict=True))
+    return rates.assign(**{name: found[name] for name in told})
 
 
 def _group(cells, columns):

@@ -131,10 +131,10 @@ def draw_jobs(history, family, scope, n_draws, n_jobs, rng):
 
 def _candidates(history, family, scope):
     """Rows of the past jobs that such a job may turn out like, and the jobs' worth of weight that each has."""
-    is_scope = (history.jobs["scope"] == scope).to_numpy()
+    is_scope = history.jobs["scope"].to_numpy(dtype=object) == scope
     is_scope = is_scope if is_scope.any() else np.ones(len(history.jobs), dtype=bool)
     candidates = np.flatnonzero(is_scope)
-    own = (history.jobs["family"] == family).to_numpy()[candidates]
+    own = history.jobs["family"].to_numpy(dtype=object)[candidates] == family
     return candidates, np.where(own, 1.0, BORROWED_JOBS / max((~own).sum(), 1))
 
 

@@ -69,8 +69,8 @@ def open_write(path):
         raise StoreError(f"{path.parent}: {error.strerror}. Choose another place with --shop FILE.") from None
     connection = _connected(path, read_only=False)
     with _closing_on_error(connection, path):
-        if _tables(connection):
-            _refuse_stranger(connection)
+        if tables := _tables(connection):
+            _refuse_stranger(tables)
             build.migrate(connection)
         else:
             with transaction(connection):
@@ -191,9 +191,10 @@ def _closing_on_error(connection, path):
 
 
 def _ready(connection):
-    if not _tables(connection):
+    tables = _tables(connection)
+    if not tables:
         raise StoreError("the store holds no shop yet. Run `python3 -m pipeline load FOLDER` first.")
-    _refuse_stranger(connection)
+    _refuse_stranger(tables)
     at = build.version(connection)
     if at > build.SCHEMA_VERSION:
         raise StoreError(build.newer(at, build.SCHEMA_VERSION))
@@ -208,8 +209,7 @@ def _tables(connection):
             connection.execute("select table_name from duckdb_tables() where not internal order by all").fetchall()]
 
 
-def _refuse_stranger(connection):
-    found = _tables(connection)
+def _refuse_stranger(found):
     if "store_version" not in found:
         raise StoreError(f"this is a database, but not a shop's store: it holds {', '.join(found[:3])}. "
                          "Name the store with --shop FILE; nothing was changed.")

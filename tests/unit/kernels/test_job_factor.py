@@ -92,6 +92,28 @@ def test_likelihood_of_one_job_by_hand():
     assert_allclose(found, np.array(wanted) - max(wanted), atol=1e-8)
 
 
+def test_only_loadings_that_weigh_nothing_are_interpolated():
+    rng = np.random.default_rng(26)
+    share = shares(150, 60, rng)
+    used = job_factor.draw_uses(share, 0.9, 1, rng)[0]
+    found = job_factor.fit_loading(used, share)
+    assert found.log_likelihood.min() < -10 * job_factor.NO_WEIGHT  # there is something to leave out
+
+    def direct(loading):  # every job by itself
+        logits = job_factor.intercepts(share, loading)[:, :, None] + loading * job_factor.FACTOR
+        chance = np.where(used[:, :, None], expit(logits), expit(-logits)).prod(axis=1)
+        return np.log(chance @ job_factor.FACTOR_WEIGHT).sum()
+
+    wanted = np.array([direct(loading) for loading in job_factor.LOADING_GRID])
+    wanted -= wanted.max()
+    counts = wanted > -job_factor.NO_WEIGHT
+    assert 2 < counts.sum() < 20
+    assert_allclose(found.log_likelihood[counts], wanted[counts], atol=1e-6)
+    assert (found.log_likelihood[~counts] < 1 - job_factor.NO_WEIGHT).all()
+    weight = np.exp(wanted - job_factor.LOADING_GRID**2 / 2)
+    assert_allclose(found.expected, weight @ job_factor.LOADING_GRID / weight.sum(), atol=1e-8)
+
+
 def test_loading_zero_draws_independent_uses():
     share = np.full(30, 0.3)
     uses = job_factor.draw_uses(share, 0.0, 60_000, np.random.default_rng(24)).sum(axis=1)

@@ -1,10 +1,11 @@
 """Use of parts per job from the store: shrinkage, intervals, and records that say little."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from pipeline.models import use_per_job
+from pipeline.models import use_per_job, whole_jobs
 from tests.support import hand_shop
 
 FAMILIES = "family name\nem Electromechanical\nss Solid-state\ndm Dot-matrix"
@@ -129,6 +130,17 @@ def test_rates_and_beliefs_stand_in_the_same_rows():
     reasons = ["failed_share", "policy_share", "companion_share"]  # nobody wrote a reason: unknown, not zero
     assert use.rates[reasons].isna().all(axis=None)
     assert np.isfinite(use.rates.drop(columns=reasons).select_dtypes("number")).all(axis=None)
+
+
+def test_a_brief_fit_is_the_same_without_what_only_pages_show():
+    shop = made_shop([("em", "thorough", "coil", [2, 0, 1]), ("ss", "refresh", "lamp", [9])])
+    with hand_shop.store(**shop) as connection:
+        whole, brief = use_per_job.fit(connection), use_per_job.fit(connection, is_brief=True)
+        given = use_per_job.fit(connection, whole_jobs.history(connection), is_brief=True)
+    pd.testing.assert_frame_equal(brief.rates, whole.rates.drop(columns=use_per_job.INTERVALS))
+    pd.testing.assert_frame_equal(brief.rates, given.rates)
+    assert brief.readings is None and len(whole.readings)
+    assert brief.factor.loading == whole.factor.loading == given.factor.loading
 
 
 def test_reasons_are_shares_of_the_uses_whose_reason_is_known_and_call_backs_are_no_use():
