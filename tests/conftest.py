@@ -20,6 +20,18 @@ settings.load_profile("sparebench")
 os.environ["PYTHONPATH"] = os.pathsep.join(filter(None, [str(ROOT), os.environ.get("PYTHONPATH")]))
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items):
+    """Run the longest notebook by itself under slow alone: the demo report runs it, and its answer is held there.
+
+    Its backtest would be made once more; `pytest notebooks` runs it as ever.
+    """
+    if any(ROOT / "tests" in item.path.parents for item in items):
+        for item in items:
+            if item.path.name == "consumption.ipynb":
+                item.add_marker(pytest.mark.slow)
+
+
 @pytest.fixture(autouse=True)
 def bare_tables(request):
     """Hundreds of small stores need not say what their columns mean; a test that reads it asks for ``remarks``."""

@@ -2,6 +2,7 @@
 
 import re
 
+import nbformat
 import pandas as pd
 import pytest
 
@@ -196,6 +197,14 @@ def test_a_page_answers_its_question_in_one_line(demo, name):
     assert 20 < len(demo.answers[name]) < 420 and "\n" not in demo.answers[name]
     assert "nan" not in re.findall(r"\w+", demo.answers[name].lower())
     assert demo.answers[name].split(" ")[0] in text_of(demo.pages[name])
+
+
+@pytest.mark.parametrize("name", run.ORDER)
+def test_the_checked_cell_of_a_notebook_is_the_answer_of_the_report(demo, name):
+    book = nbformat.read(run.NOTEBOOKS / f"{name}.ipynb", as_version=4)
+    (checked,) = [cell for cell in book.cells if "nbval-check-output" in cell.metadata.get("tags", [])]
+    kept = "".join(output["text"] for output in checked.outputs)
+    assert kept.split() == demo.answers[name].split() and len(kept) > 20
 
 
 @pytest.mark.parametrize("name", run.ORDER)
