@@ -7,6 +7,7 @@ from types import SimpleNamespace
 import pytest
 from hypothesis import settings
 
+from tests.support.bare_tables import without_remarks
 from tests.support.made_once import made_once
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -17,6 +18,33 @@ settings.load_profile("sparebench")
 
 # Kernels and child processes find the code wherever they start.
 os.environ["PYTHONPATH"] = os.pathsep.join(filter(None, [str(ROOT), os.environ.get("PYTHONPATH")]))
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items):
+    """Run the longest notebook by itself under slow alone: the demo report runs it, and its answer is held there.
+
+    Its backtest would be made once more; `pytest notebooks` runs it as ever.
+    """
+    if any(ROOT / "tests" in item.path.parents for item in items):
+        for item in items:
+            if item.path.name == "consumption.ipynb":
+                item.add_marker(pytest.mark.slow)
+
+
+@pytest.fixture(autouse=True)
+def bare_tables(request):
+    """Hundreds of small stores need not say what their columns mean; a test that reads it asks for ``remarks``."""
+    if "remarks" in request.fixturenames:
+        yield
+    else:
+        with without_remarks():
+            yield
+
+
+@pytest.fixture
+def remarks():
+    """Stores built in this test carry what the schema says of tables and columns, as every shop's store does."""
 
 
 @pytest.fixture(scope="session")

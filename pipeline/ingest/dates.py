@@ -31,10 +31,10 @@ def read_days(texts):
     unread : pandas.Series of str
         For the cells that are days and still do not read one way (by their index): what they could be.
     """
-    odd = texts[(texts != "") & ~texts.str.fullmatch(DAY)]
-    days = texts.copy()
+    odd = texts[[text != "" and not re.fullmatch(DAY, text) for text in texts]]
     if odd.empty:
-        return days, odd
+        return texts, odd
+    days = texts.copy()
     stroked = odd.str.replace(_STROKES, r"\1/\3/\4", regex=True)
     plain = _read(stroked, PLAIN).dropna()
     days.loc[plain.index] = plain

@@ -57,16 +57,18 @@ class Known:
         named = column.name if column.name == table.declares else _target(table, column)
         if named not in self._first:
             return texts
-        first = texts.map(fold).map(self._first[named]).astype(object)
-        return first.where(first.notna(), texts)
+        first = self._first[named]
+        return pd.Series([first.get(fold(text), text) for text in texts], index=texts.index, dtype=object)
 
     def unaliased(self, table, column, texts):
         """Return a column of parts with every alias resolved; arguments and result as :meth:`spelled`."""
         if _target(table, column) != "part":
             return texts
-        folded = texts.map(fold)
-        meant = folded.map(self._aliases).astype(object)
-        return texts.where(meant.isna() | folded.isin(self._first["part"].keys()), meant)
+        if not self._aliases:
+            return texts
+        parts = self._first["part"]
+        return pd.Series([text if (folded := fold(text)) in parts else self._aliases.get(folded, text)
+                          for text in texts], index=texts.index, dtype=object)
 
     def shown(self, name, texts):
         """Return identifiers that a table declares in the spelling that is shown (set of str)."""

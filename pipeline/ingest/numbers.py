@@ -12,6 +12,8 @@ _GROUPED = r"[+-]?[1-9]\d{0,2}\.\d{3}"
 
 def with_point(texts):
     """Return numbers with a decimal point where they had a decimal comma (pandas.Series of str)."""
+    if not any("," in text for text in texts):
+        return texts
     return texts.where(~texts.str.fullmatch(DECIMAL_COMMA), texts.str.replace(",", "."))
 
 
@@ -34,6 +36,8 @@ def rounded(texts, column):
         short = amount.quantize(Decimal(1).scaleb(-decimals), ROUND_HALF_UP)
         return text if short == amount else f"{short:f}"
 
+    if not any("e" in text or "E" in text or len(text.partition(".")[2]) > decimals for text in texts):
+        return texts
     long = texts.str.fullmatch(NUMBER) & (texts.str.contains("[eE]") | texts.str.contains(rf"\.\d{{{decimals + 1}}}"))
     return texts.where(~long, texts[long].map(kept).reindex(texts.index))
 
@@ -51,6 +55,8 @@ def two_readings(before, after):
     pandas.Series of str
         By index: "12.500" among numbers as "3,75" may be twelve and a half, or twelve thousand five hundred.
     """
+    if not any("," in text for text in before):
+        return before.iloc[:0]
     if not before.str.strip().str.fullmatch(DECIMAL_COMMA).any():
         return before.iloc[:0]
     doubtful = after[after.str.fullmatch(_GROUPED) & (before.str.strip() == after)]

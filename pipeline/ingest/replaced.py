@@ -49,6 +49,7 @@ def meet(connection, tables):
     tables : dict of str to RawTable
         This load's own files, corrected; ``mends`` and ``formers`` are added to.
     """
+    is_first = read.is_empty(connection, "mended_rows")
     for name, table in tables.items():
         typed = table.as_typed
         if table.corrected:
@@ -56,7 +57,7 @@ def meet(connection, tables):
             pairs = zip(typed.loc[is_corrected, "file_line"], as_json(typed[is_corrected]),
                         as_json(table.frame[is_corrected]), strict=True)
             table.mends += [Mend(line, cells, mended, "corrections") for line, cells, mended in pairs]
-        found = earlier(connection, name, "corrections")
+        found = () if is_first else earlier(connection, name, "corrections")
         if len(found):
             wanted = found["cells"].map(essence)
             typed = typed[_may_be(typed, wanted)]

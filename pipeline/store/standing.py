@@ -157,6 +157,8 @@ def _absent(table):
 
 
 def _in_words(connection, table, condition):
+    if read.is_empty(connection, f"standing_{table.name}"):
+        return []
     cells = ", ".join(f"'{column.name} ' || \"{column.name}\"" for column in table.file_columns)
     found = read.rows(connection, f"select concat_ws(', ', {cells}) from standing_{table.name} as old"
                                   f" where {condition} order by 1")

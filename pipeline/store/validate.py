@@ -91,18 +91,32 @@ def offences(connection, name, refused, latest_on=None):
         Columns line, column, value, rule, suggestion; sorted by line.
     """
     table, latest_on = catalogue.tables()[name], latest_on or plausible.latest_on()
+    found = " union all ".join(_cell_rules(table, latest_on))
+    if refused.empty:  # the rule for most files, and there is nothing to hold every cell against
+        connection.execute(f"create or replace temp table broken_{name} as {found}")
+    else:
+        _refuse(connection, name, refused)
+        connection.execute(f"insert into broken_{name} from ({found}) as found"
+                           f" where not exists (from refused_rows as refused where refused.line = found.line"
+                           ' and coalesce(refused."column" = found."column", true))')
+        connection.unregister("refused_rows")
+    if _has_several(connection, name):  # a lone row has none beside it
+        connection.execute(f"insert into broken_{name} {_double_rule(table)}")
+        if not table.has_row_identity:
+            connection.execute(f"insert into broken_{name} {_same_key_rule(table)}")
+    return _with_days(connection.execute(f'from broken_{name} order by line, "column", rule').df(), latest_on)
+
+
+def _has_several(connection, name):
+    return connection.execute(f"select count(*) > 1 from staged_{name}").fetchall()[0][0]
+
+
+def _refuse(connection, name, refused):
+    """Begin ``broken_<name>`` with offences found before, and leave them registered as ``refused_rows``."""
     connection.register("refused_rows", refused[OFFENCE_COLUMNS].astype({c: object for c in OFFENCE_COLUMNS[1:]}))
     connection.execute(f"create or replace temp table broken_{name} as select cast(line as bigint) as line,"
                        ' cast("column" as varchar) as "column", cast(value as varchar) as value,'
                        " cast(rule as varchar) as rule, cast(suggestion as varchar) as suggestion from refused_rows")
-    connection.execute(f"insert into broken_{name} from ({' union all '.join(_cell_rules(table, latest_on))}) as found"
-                       " where not exists (from refused_rows as refused where refused.line = found.line"
-                       ' and coalesce(refused."column" = found."column", true))')
-    connection.unregister("refused_rows")
-    connection.execute(f"insert into broken_{name} {_double_rule(table)}")
-    if not table.has_row_identity:
-        connection.execute(f"insert into broken_{name} {_same_key_rule(table)}")
-    return _with_days(connection.execute(f'from broken_{name} order by line, "column", rule').df(), latest_on)
 
 
 def _with_days(found, latest_on):

@@ -2,19 +2,12 @@
 
 import os
 import shutil
-import time
 
 import pytest
 
+from tests.support import browser_tabs
+
 NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
-# What is asked is what a page shows, not how fast a busy machine shows it.
-PATIENCE_SECONDS = 300
-# Of a notebook in JupyterLab: whether it has run, what it asks, which cells are done.
-STATE = """() => ({
-    ran: document.body.dataset.shopPage === 'ran',
-    asks: [...document.querySelectorAll('.jp-Dialog')].map((one) => one.innerText),
-    cells: [...document.querySelectorAll('.jp-CodeCell .jp-InputPrompt')].map((one) => one.textContent),
-})"""
 QUIET = ["--disable-background-networking", "--disable-component-update", "--no-first-run"]
 HOW = (
     "no Chromium was found. On Debian or Ubuntu: `sudo apt install chromium`; elsewhere: "
@@ -50,34 +43,29 @@ def browser():
 
 @pytest.fixture
 def tab(browser):
-    """A fresh tab that keeps what it asked the network for and what went wrong."""
-    page = browser.new_page(viewport={"width": 1080, "height": 900})
-    page.set_default_timeout(PATIENCE_SECONDS * 1000)
-    page.asked, page.complaints, page.questions = [], [], []
-    page.on("request", lambda request: page.asked.append(request.url))
-    page.on(
-        "console",
-        lambda message: page.complaints.append(message.text) if message.type in ("error", "warning") else None,
-    )
-    page.on("pageerror", lambda error: page.complaints.append(str(error)))
-    page.on("dialog", lambda dialog: (page.questions.append(dialog.message), dialog.accept()))
+    """A fresh tab, for what may change the page."""
+    page = browser_tabs.new(browser)
     yield page
     page.close()
 
 
+@pytest.fixture(scope="session")
+def looked_at(browser, demo_report):
+    """Return the tab of a page of the demo's report, opened once; whoever asks for it only looks."""
+    tabs = {}
+
+    def tab_of(name):
+        if name not in tabs:
+            path = demo_report.index if name == "index" else demo_report.pages[name]
+            tabs[name] = browser_tabs.open_page(browser_tabs.new(browser), path)
+        return tabs[name]
+
+    yield tab_of
+    for one in tabs.values():
+        one.close()
+
+
 @pytest.fixture
 def opened_in_lab(tab):
-    """Open a notebook in JupyterLab, and wait until it has run; fail where it stands still or asks something."""
-
-    def open_page(url):
-        tab.goto(url)
-        seen, since = None, time.monotonic()
-        while not (state := tab.evaluate(STATE))["ran"]:
-            if state != seen:
-                seen, since = state, time.monotonic()
-            assert not state["asks"] and time.monotonic() - since < PATIENCE_SECONDS, f"stands still: {state}"
-            tab.wait_for_timeout(200)
-        assert not state["asks"]
-        return tab
-
-    return open_page
+    """Open a notebook in JupyterLab in a fresh tab, as :func:`browser_tabs.open_in_lab`."""
+    return lambda url: browser_tabs.open_in_lab(tab, url)

@@ -7,6 +7,7 @@ import pytest
 
 from pipeline.reports import lab
 from pipeline.store import connect, read
+from tests.support import browser_tabs
 
 
 @pytest.fixture(scope="module")
@@ -21,33 +22,45 @@ def serving(shop_file):
         yield running
 
 
-@pytest.fixture
-def page(opened_in_lab, serving):
-    tab = opened_in_lab(serving.url)
+def ready(tab):
     tab.wait_for_selector(".widget-button")
     return tab
 
 
-def test_it_opens_running_with_its_code_folded_away(page):
-    assert page.locator(".jp-OutputArea-output >> text=open at the bench").count() == 1
-    assert page.locator(".jp-CodeCell .jp-Cell-inputWrapper:visible").count() == 0
-    assert page.locator("#shop-code").inner_text() == "Show the code"
+@pytest.fixture(scope="module")
+def kept_open(browser, serving):
+    """One tab for whoever leaves it as it was found: opening a notebook takes longer than looking at it."""
+    tab = browser_tabs.new(browser)
+    yield ready(browser_tabs.open_in_lab(tab, serving.url))
+    tab.close()
 
 
-def test_the_code_comes_back_on_demand(page):
-    page.click("#shop-code")
-    assert page.locator(".jp-CodeCell .jp-Cell-inputWrapper:visible").count() > 3
-    page.click("#shop-code")
-    assert page.locator(".jp-CodeCell .jp-Cell-inputWrapper:visible").count() == 0
+@pytest.fixture
+def page(opened_in_lab, serving):
+    return ready(opened_in_lab(serving.url))
 
 
-def test_nothing_leaves_this_machine(page, serving):
+def test_it_opens_running_with_its_code_folded_away(kept_open):
+    assert kept_open.locator(".jp-OutputArea-output >> text=open at the bench").count() == 1
+    assert kept_open.locator(".jp-CodeCell .jp-Cell-inputWrapper:visible").count() == 0
+    assert kept_open.locator("#shop-code").inner_text() == "Show the code"
+
+
+def test_the_code_comes_back_on_demand(kept_open):
+    kept_open.click("#shop-code")
+    assert kept_open.locator(".jp-CodeCell .jp-Cell-inputWrapper:visible").count() > 3
+    kept_open.click("#shop-code")
+    assert kept_open.locator(".jp-CodeCell .jp-Cell-inputWrapper:visible").count() == 0
+
+
+def test_nothing_leaves_this_machine(kept_open, serving):
     here = serving.url.split("/doc/")[0].removeprefix("http://")
-    away = [url for url in page.asked if here not in url and not url.startswith(("data:", "blob:"))]
+    away = [url for url in kept_open.asked if here not in url and not url.startswith(("data:", "blob:"))]
     assert away == []
 
 
-def test_the_form_writes_to_the_store_and_says_what_it_refuses(page, shop_file):
+def test_the_form_writes_to_the_store_and_says_what_it_refuses(kept_open, shop_file):
+    page = kept_open
     page.get_by_placeholder("job number").first.fill("W26-031")
     page.get_by_placeholder("part, or another spelling of it").first.fill("short sleeve")
     page.get_by_placeholder("whole number; negative = back to the shelf").fill("1,5")

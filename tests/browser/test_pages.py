@@ -5,6 +5,7 @@ import re
 import pytest
 
 from pipeline.reports import run
+from tests.support import browser_tabs
 
 LOCAL = ("file:", "data:", "blob:")
 WITH_CHARTS = [name for name in run.ORDER if name not in ("today", "record")]
@@ -17,26 +18,22 @@ def report(demo_report):
 
 @pytest.fixture
 def opened(tab, report):
-    def open_page(name):
-        path = report.index if name == "index" else report.pages[name]
-        tab.goto(path.as_uri())
-        if tab.locator("figure.chart").count():
-            tab.wait_for_function("document.body.dataset.charts === 'drawn'")
-        return tab
+    def open_in_fresh_tab(name):
+        return browser_tabs.open_page(tab, report.index if name == "index" else report.pages[name])
 
-    return open_page
+    return open_in_fresh_tab
 
 
 @pytest.mark.parametrize("name", ["index", *run.ORDER])
-def test_a_page_opens_without_complaint_or_request(opened, name):
-    page = opened(name)
+def test_a_page_opens_without_complaint_or_request(looked_at, name):
+    page = looked_at(name)
     assert [url for url in page.asked if not url.startswith(LOCAL)] == []
     assert page.complaints == []
 
 
 @pytest.mark.parametrize("name", WITH_CHARTS)
-def test_every_chart_is_drawn_and_its_still_put_away(opened, name):
-    page = opened(name)
+def test_every_chart_is_drawn_and_its_still_put_away(looked_at, name):
+    page = looked_at(name)
     charts = page.locator("figure.chart").count()
     assert charts >= 1
     assert page.locator("figure.chart .live svg.marks").count() == charts
@@ -44,14 +41,14 @@ def test_every_chart_is_drawn_and_its_still_put_away(opened, name):
 
 
 @pytest.mark.parametrize("name", run.ORDER)
-def test_a_page_is_no_wider_than_its_window(opened, name):
-    page = opened(name)
+def test_a_page_is_no_wider_than_its_window(looked_at, name):
+    page = looked_at(name)
     assert page.evaluate("document.documentElement.scrollWidth") <= 1080
 
 
 @pytest.mark.parametrize("name", WITH_CHARTS)
-def test_no_label_is_cut_off(opened, name):
-    cut = opened(name).evaluate("""() => [...document.querySelectorAll('.live svg.marks')].flatMap((svg) => {
+def test_no_label_is_cut_off(looked_at, name):
+    cut = looked_at(name).evaluate("""() => [...document.querySelectorAll('.live svg.marks')].flatMap((svg) => {
         const box = svg.getBoundingClientRect();
         return [...svg.querySelectorAll('text')].filter((text) => {
             const it = text.getBoundingClientRect();

@@ -3,6 +3,7 @@
 import pytest
 
 from pipeline.reports import run, theme
+from tests.support import browser_tabs
 
 NAMES = ["index", *run.ORDER]
 
@@ -14,42 +15,39 @@ def report(demo_report):
 
 @pytest.fixture
 def opened(tab, report):
-    def open_page(name, width=1080):
+    def open_in_fresh_tab(name, width=1080):
         tab.set_viewport_size({"width": width, "height": 900})
-        tab.goto((report.index if name == "index" else report.pages[name]).as_uri())
-        if tab.locator("figure.chart").count():
-            tab.wait_for_function("document.body.dataset.charts === 'drawn'")
-        return tab
+        return browser_tabs.open_page(tab, report.index if name == "index" else report.pages[name])
 
-    return open_page
+    return open_in_fresh_tab
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_a_page_has_one_first_heading_and_skips_no_level(opened, name):
+def test_a_page_has_one_first_heading_and_skips_no_level(looked_at, name):
     levels = (
-        opened(name).locator("h1, h2, h3, h4").evaluate_all("(all) => all.map((one) => Number(one.tagName[1]))")
+        looked_at(name).locator("h1, h2, h3, h4").evaluate_all("(all) => all.map((one) => Number(one.tagName[1]))")
     )
     assert levels[0] == 1 and levels.count(1) == 1
     assert all(after <= before + 1 for before, after in zip(levels, levels[1:], strict=False))
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_a_page_says_its_language_and_its_title(opened, name):
-    page = opened(name)
+def test_a_page_says_its_language_and_its_title(looked_at, name):
+    page = looked_at(name)
     assert page.get_attribute("html", "lang") == "en"
     assert len(page.title()) > 10
 
 
 @pytest.mark.parametrize("name", run.ORDER)
-def test_every_picture_has_words(opened, name):
-    images = opened(name).locator("img").evaluate_all("(all) => all.map((one) => one.alt)")
+def test_every_picture_has_words(looked_at, name):
+    images = looked_at(name).locator("img").evaluate_all("(all) => all.map((one) => one.alt)")
     assert all(len(alt) > 12 for alt in images)
 
 
 @pytest.mark.parametrize("name", run.ORDER)
-def test_every_table_has_a_caption_and_headers_both_ways(opened, name):
+def test_every_table_has_a_caption_and_headers_both_ways(looked_at, name):
     faults = (
-        opened(name)
+        looked_at(name)
         .locator(".shop-table table")
         .evaluate_all("""(all) => all.filter((table) =>
         !table.caption || !table.caption.textContent.trim()
@@ -88,15 +86,15 @@ def test_a_small_screen_scrolls_down_only(opened, name):
 
 
 @pytest.mark.parametrize("name", run.ORDER)
-def test_the_answer_stands_on_the_first_screen(opened, name):
-    place = opened(name).locator(".headline").bounding_box()
+def test_the_answer_stands_on_the_first_screen(looked_at, name):
+    place = looked_at(name).locator(".headline").bounding_box()
     assert place["y"] + place["height"] < 900
 
 
 @pytest.mark.parametrize("name", run.ORDER)
-def test_text_is_as_dark_as_the_theme_says(opened, name):
+def test_text_is_as_dark_as_the_theme_says(looked_at, name):
     colours = (
-        opened(name)
+        looked_at(name)
         .locator("main p, main li, .shop-table td, .shop-table th")
         .evaluate_all("(all) => [...new Set(all.map((one) => getComputedStyle(one).color))]")
     )

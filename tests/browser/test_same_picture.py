@@ -49,10 +49,8 @@ def in_order(names, texts):
 
 
 @pytest.mark.parametrize("name", DRAWN)
-def test_the_page_and_its_still_show_the_same_words(tab, report, name):
-    tab.goto(report.pages[name].as_uri())
-    tab.wait_for_function("document.body.dataset.charts === 'drawn'")
-    live = tab.locator("figure.chart .live svg.marks").evaluate_all(TEXTS)
+def test_the_page_and_its_still_show_the_same_words(looked_at, report, name):
+    live = looked_at(name).locator("figure.chart .live svg.marks").evaluate_all(TEXTS)
     _, stills = figures(report.pages[name])
     for words, still in zip(live, stills, strict=True):
         drawn = [re.sub(r"<[^>]+>", "", text) for text in re.findall(r"<text[^>]*>(.*?)</text>", still, re.DOTALL)]
@@ -60,10 +58,8 @@ def test_the_page_and_its_still_show_the_same_words(tab, report, name):
 
 
 @pytest.mark.parametrize("name", DRAWN)
-def test_rows_stand_in_the_order_of_their_frame(tab, report, name):
-    tab.goto(report.pages[name].as_uri())
-    tab.wait_for_function("document.body.dataset.charts === 'drawn'")
-    live = tab.locator("figure.chart .live svg.marks").evaluate_all(TEXTS)
+def test_rows_stand_in_the_order_of_their_frame(looked_at, report, name):
+    live = looked_at(name).locator("figure.chart .live svg.marks").evaluate_all(TEXTS)
     specs, _ = figures(report.pages[name])
     for words, spec in zip(live, specs, strict=True):
         assert in_order(row_names(spec), words), spec["title"]
@@ -80,10 +76,8 @@ def test_jupyterlab_draws_the_same_rows_in_the_same_order(opened_in_lab, serving
 
 
 @pytest.mark.parametrize("name", DRAWN)
-def test_no_chart_is_empty(tab, report, name):
-    tab.goto(report.pages[name].as_uri())
-    tab.wait_for_function("document.body.dataset.charts === 'drawn'")
-    marks = tab.locator("figure.chart .live svg.marks").evaluate_all(
+def test_no_chart_is_empty(looked_at, report, name):
+    marks = looked_at(name).locator("figure.chart .live svg.marks").evaluate_all(
         "(all) => all.map((svg) => svg.querySelectorAll('.role-mark path, .role-mark line').length)"
     )
     assert min(marks) >= 2

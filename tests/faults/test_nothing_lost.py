@@ -2,6 +2,7 @@
 
 import csv
 import json
+import shutil
 
 import pytest
 
@@ -149,14 +150,27 @@ def test_all_faults_together_are_all_found_and_the_rest_is_in(tmp_path, clean):
 STEPS = ("take_in", "prepare_log", "merge", "add_records", "write_book")
 
 
+ONE_WAITS = small_shop.with_rows(small_shop.WHOLE, "job_parts", "J1,none,1,")
+
+
+@pytest.fixture(scope="module")
+def begun(tmp_path_factory):
+    """A shop with a row that waits and one recorded in the notebook: its folder, store and output."""
+    made = tmp_path_factory.mktemp("begun")
+    store, _ = small_shop.load(made / "shop", ONE_WAITS)
+    bench.record_count(store, "lamp", 3, "2025-05-01")
+    return made
+
+
 @pytest.mark.parametrize(
     "trouble", [KeyboardInterrupt(), OSError(28, "No space left on device")], ids=["Ctrl-C", "full disk"]
 )
 @pytest.mark.parametrize("step", STEPS)
-def test_a_load_cut_behind_any_step_leaves_store_list_and_workbook_as_they_were(tmp_path, monkeypatch, step, trouble):
-    files = small_shop.with_rows(small_shop.WHOLE, "job_parts", "J1,none,1,")
-    store, _ = small_shop.load(tmp_path / "shop", files)
-    bench.record_count(store, "lamp", 3, "2025-05-01")
+def test_a_load_cut_behind_any_step_leaves_store_list_and_workbook_as_they_were(
+    begun, tmp_path, monkeypatch, step, trouble
+):
+    shutil.copytree(begun, tmp_path, dirs_exist_ok=True)
+    store = tmp_path / "shop.duckdb"
     out = tmp_path / "shop-out" / "tables"
     before = small_shop.contents(store), {path.name: path.read_bytes() for path in out.iterdir()}
     places = {"take_in": take_in, "prepare_log": take_in, "merge": merge, "add_records": merge}
@@ -174,7 +188,7 @@ def test_a_load_cut_behind_any_step_leaves_store_list_and_workbook_as_they_were(
 
     monkeypatch.setattr(place, step, cut)
     with pytest.raises(BaseException) as error:
-        small_shop.load(tmp_path / "shop", small_shop.with_rows(files, "job_parts", "J1,nix,2,"))
+        small_shop.load(tmp_path / "shop", small_shop.with_rows(ONE_WAITS, "job_parts", "J1,nix,2,"))
     monkeypatch.undo()
     is_said = step == "write" and isinstance(trouble, OSError)
     assert error.value is trouble or (is_said and "cannot be written (No space left on device)" in str(error.value))

@@ -2,6 +2,7 @@
 
 import re
 
+import nbformat
 import pandas as pd
 import pytest
 
@@ -138,12 +139,20 @@ def demo(demo_report):
     return demo_report
 
 
-@pytest.fixture(scope="module")
-def three_files(tmp_path_factory, root):
-    """The demo shop with nothing but the three required files."""
+# The jobs of its last two years are enough for every page and an origin or two of the backtest.
+LATER_JOBS = ("W25-", "W26-")
+
+
+@pytest.fixture(scope="module", params=[LATER_JOBS, pytest.param(("",), marks=pytest.mark.slow)], ids=["later", "all"])
+def three_files(request, tmp_path_factory, root):
+    """The demo shop, from some job on, with nothing but the three required files."""
     folder = tmp_path_factory.mktemp("three")
-    for name in ("parts", "jobs", "job_parts"):
-        (folder / f"{name}.csv").write_bytes((root / "data" / "demo" / f"{name}.csv").read_bytes())
+    (folder / "parts.csv").write_bytes((root / "data" / "demo" / "parts.csv").read_bytes())
+    for name in ("jobs", "job_parts"):
+        head, *rows = (root / "data" / "demo" / f"{name}.csv").read_text(encoding="utf-8").splitlines(keepends=True)
+        kept = [row for row in rows if row.startswith(request.param)]
+        assert len(kept) > 100
+        (folder / f"{name}.csv").write_text(head + "".join(kept), encoding="utf-8")
     return load(folder, tmp_path_factory.mktemp("three-out"))
 
 
@@ -191,6 +200,14 @@ def test_a_page_answers_its_question_in_one_line(demo, name):
 
 
 @pytest.mark.parametrize("name", run.ORDER)
+def test_the_checked_cell_of_a_notebook_is_the_answer_of_the_report(demo, name):
+    book = nbformat.read(run.NOTEBOOKS / f"{name}.ipynb", as_version=4)
+    (checked,) = [cell for cell in book.cells if "nbval-check-output" in cell.metadata.get("tags", [])]
+    kept = "".join(output["text"] for output in checked.outputs)
+    assert kept.split() == demo.answers[name].split() and len(kept) > 20
+
+
+@pytest.mark.parametrize("name", run.ORDER)
 def test_a_page_shows_no_python_and_no_nan(demo, name):
     body = text_of(demo.pages[name]).split("<footer>")[0]
     assert "Traceback" not in body and "&lt;pipeline" not in body and "object at 0x" not in body
@@ -212,6 +229,7 @@ def test_the_terminal_gets_one_line_per_page_and_the_way_to_the_index(demo):
 def test_three_files_are_enough_for_a_report(three_files):
     assert three_files.failures == {}
     assert len(pd.read_csv(three_files.tables["forecast"])) > 0
+    assert len(pd.read_csv(three_files.tables["backtest"])) > 0
 
 
 @pytest.mark.parametrize(

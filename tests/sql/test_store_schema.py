@@ -32,7 +32,7 @@ def test_a_suffix_and_a_type_go_together(table, column):
     assert column.type in ("VARCHAR", "DATE", "BIGINT", "INTEGER", "DOUBLE", "DECIMAL(18,4)")
 
 
-def test_log_tables_are_commented_too_in_every_store_kept(tmp_path):
+def test_log_tables_are_commented_too_in_every_store_kept(tmp_path, remarks):
     with connect.open_write(tmp_path / "shop.duckdb") as connection:
         found = connection.execute(
             "select table_name, column_name, comment is null from duckdb_columns() where not internal and"
@@ -51,7 +51,7 @@ def test_settings_say_their_kind_and_meaning():
         assert default is None or kind == "text" or float(default) >= 0
 
 
-def test_statements_of_the_schema_are_tables_then_comments_and_settings():
+def test_statements_of_the_schema_are_tables_then_comments_and_settings(remarks):
     kinds = [" ".join(statement.split()[:2]) for statement in build.schema_statements()]
     assert set(kinds) == {"create table", "insert into", "comment on"}
     assert kinds == sorted(kinds, key=["create table", "insert into", "comment on"].index)

@@ -7,6 +7,8 @@ from pipeline.errors import StoreError
 from pipeline.store import build, connect
 from tests.support import small_shop
 
+pytestmark = pytest.mark.usefixtures("remarks")
+
 
 @pytest.fixture
 def built():

@@ -99,6 +99,7 @@ def test_rows_are_one_where_empty_cells_of_their_key_are(shop):
     assert read.rows(shop, "select pack_price::int from offers") == [(5,)]
 
 
+@pytest.mark.usefixtures("remarks")
 def test_the_schema_survives_with_rules_and_comments(kept):
     before = schema(kept)
     assert len(before[0]) > 200 and len(before[1]) > 100
