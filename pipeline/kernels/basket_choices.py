@@ -24,12 +24,19 @@ class Wants:
         Good pieces that will be used in good time, beyond the want where the part is due, in all where it is not.
     early_amount : numpy.ndarray of float
         Money for holding a piece from today until it would have been bought.
+    next_pcs : numpy.ndarray of float
+        Good pieces of the next order; what comes beyond them today would have been bought later still. ``inf`` where
+        that is never asked.
+    late_amount : numpy.ndarray of float
+        What holding a piece beyond those costs more, money.
     is_due : numpy.ndarray of bool
     """
 
     wanted_pcs: np.ndarray
     useful_pcs: np.ndarray
     early_amount: np.ndarray
+    next_pcs: np.ndarray
+    late_amount: np.ndarray
     is_due: np.ndarray
 
 
@@ -254,5 +261,6 @@ def _priced(wants, laid, piece_amount, option, packs):
     over = np.maximum(good - np.where(wants.is_due[part], wants.wanted_pcs[part], 0), 0.0)
     waits = np.where(is_second, laid.wait_amount[option].max(axis=1), laid.wait_amount[option[:, 0]])
     saved = piece_amount[part] * np.minimum(over, wants.useful_pcs[part])
-    amount = (laid.pack_amount[option] * packs).sum(axis=1) + waits + wants.early_amount[part] * over - saved
+    held = wants.early_amount[part] * over + wants.late_amount[part] * np.maximum(over - wants.next_pcs[part], 0.0)
+    amount = (laid.pack_amount[option] * packs).sum(axis=1) + waits + held - saved
     return Choices(part, option, packs, over, amount)

@@ -86,7 +86,8 @@ def effective(vendors, goods_amount):
     is_met = vendors.free_over_amount <= vendors.minimum_amount
     freight = np.where(is_met, 0.0, vendors.freight_amount)
     is_idle = is_met | (freight <= 0) | (vendors.free_over_amount > goods_amount + TINY)
-    return replace(vendors, freight_amount=freight, free_over_amount=np.where(is_idle, np.inf, vendors.free_over_amount))
+    free_over = np.where(is_idle, np.inf, vendors.free_over_amount)
+    return replace(vendors, freight_amount=freight, free_over_amount=free_over)
 
 
 def by_vendor(laid, ways):

@@ -31,6 +31,8 @@ LINE = {
     "longest_gap_days": np.nan,
     "is_made_in_runs": False,
     "is_last_paid": False,
+    "is_second": False,
+    "cheapest_vendor": "north",
     "note": "",
 }
 
