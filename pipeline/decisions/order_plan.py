@@ -48,6 +48,12 @@ class StockPlan:
     notes: tuple
     second_lines: pd.DataFrame
 
+    @property
+    def order_lines(self):
+        """What is ordered today, one row per part and offer (pandas.DataFrame, columns of ``lines``)."""
+        every = pd.concat([self.lines, self.second_lines]) if len(self.second_lines) else self.lines
+        return every[(every["order_pcs"] > 0) & every["packs"].notna()]
+
 
 def make(connection, today=None):
     """Work out the plan.

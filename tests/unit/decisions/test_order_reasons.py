@@ -57,6 +57,18 @@ def test_one_job_needs_and_more_may_be_expected():
     assert why(committed_pcs=2).startswith("Booked work is expected to take 2, 1 on the shelf")
 
 
+def test_a_vendor_chosen_for_the_whole_order_is_not_called_the_cheapest():
+    assert why(cheapest_vendor="south").endswith(
+        "From north: 8.50 a piece landed; with today's other orders cheaper than south.")
+    assert why(cheapest_vendor=None).endswith("From north: 8.50 a piece landed.")  # brought forward: nothing compared
+
+
+def test_a_second_line_says_what_it_belongs_to_and_no_shelf():
+    said = why(is_second=True, note="split: 10 from south by the pack of 10 and 5 from north by the piece")
+    assert said == ("Second line for the same need. Split: 10 from south by the pack of 10 and 5 from north by the "
+                    "piece. Cheapest landed from north: 8.50 a piece.")
+
+
 def test_packs_are_said_where_there_are_any():
     assert why(packs=3.0, pack_pcs=10.0).endswith("8.50 a piece, 3 packs of 10.")
     assert why(packs=1.0, pack_pcs=10.0).endswith("8.50 a piece, 1 pack of 10.")
