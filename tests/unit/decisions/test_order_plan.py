@@ -191,18 +191,16 @@ def test_the_same_store_gives_the_same_plan(plan, table):
     pd.testing.assert_frame_equal(order_plan.table(plan_of()).set_index("part"), table)
 
 
-class TestSplit:
+@pytest.fixture(scope="module")
+def split():
     """A running job needs 13 of a part the owner keeps none of: a pack of ten and three single ones."""
+    return plan_of(
+        findings="job assembly part qty_pcs condition\nR1 flip board 13 failed",
+        offers=BASE["offers"].replace(
+            "north board N8 1 95 1 -", "north board N8 10 20 1 -\nnorth board N9 1 3 1 -"))
 
-    tables = {
-        "findings": "job assembly part qty_pcs condition\nR1 flip board 13 failed",
-        "offers": BASE["offers"].replace("north board N8 1 95 1 -", "north board N8 10 20 1 -\nnorth board N9 1 3 1 -"),
-    }
 
-    @pytest.fixture(scope="class")
-    def split(self):
-        return plan_of(**self.tables)
-
+class TestSplit:
     def test_the_lines_stay_one_a_part_and_the_second_stands_apart(self, split):
         assert split.lines["part"].is_unique and len(split.lines) == 6
         assert split.second_lines[["part", "order_pcs", "vendor_part"]].to_numpy().tolist() == [["board", 3, "N9"]]
