@@ -10,7 +10,7 @@ from pipeline.kernels.basket_choices import TINY, choices, options, piece_amount
 from pipeline.kernels.basket_pruning import effective, goods_in_reach, without_needless
 from pipeline.kernels.basket_rows import Program
 
-GAP_SHARE = 1e-6  # of what is spent on what is due, and never more than a cent
+GAP_SHARE = 1e-6  # of what is spent on what is due, and not much more than a cent
 MOST_NODES = 5_000  # branches; then the best found so far stands, and its gap is told
 
 
@@ -72,7 +72,8 @@ def solve(wants, offers, vendors, gap_share=GAP_SHARE):
     A binary for every choice of :func:`pipeline.kernels.basket_choices.choices` that may be best, an integer for the
     packs added to fill an order, two binaries a vendor: ordered from, and without freight. Every choice carries its
     whole cost, so the relaxation is exact part by part and only the vendors' terms are left to branch on. A part that
-    is due is bought at one offer or split over two; one brought forward comes from one. Pieces beyond the want save
+    is due is bought at one offer or split over two, at every division up to ``MOST_STEPS`` packs and in so many even
+    steps beyond; one brought forward comes from one. Pieces beyond the want save
     their later purchase at the cheapest price less holding them until then; added packs stay within use.
 
     References

@@ -276,3 +276,19 @@ def test_one_more_of_what_is_due_may_make_freight_free():
     assert made[["goods_amount", "freight_amount"]].to_numpy().tolist() == [[100, 0]]
     # one piece held for the two weeks in which four become two
     assert found["note"].tolist() == ["raised: makes freight from north free, saves 10.00 for 0.16 of having it early"]
+
+
+def test_a_program_cut_short_says_how_far_from_the_least_it_may_be(monkeypatch):
+    terms, book = shop("10 - 0")
+    monkeypatch.setattr(baskets, "WORTH_SAYING_AMOUNT", -1.0)
+    found, _ = baskets.fill(lines(4, **NOTHING_ELSE), terms, book)
+    assert found["note"].tolist() == [
+        "too many ways to weigh them all: today's orders together could be cheaper by up to 0.00", *[""] * 5]
+
+
+def test_the_same_orders_whatever_the_order_of_the_lines():
+    terms, book = shop()
+    found, _ = baskets.fill(lines(8), terms, book)
+    turned, _ = baskets.fill(lines(8).iloc[::-1], terms, book)
+    names = ["part", "vendor", "packs", "line_amount", "is_forward", "note"]
+    pd.testing.assert_frame_equal(found[names], turned[names].iloc[::-1].reset_index(drop=True), check_dtype=False)
