@@ -66,7 +66,8 @@ def _passed_dates(plan, connection):
 
 
 def _orders_due(plan):
-    pressing = plan.lines[(plan.lines["order_pcs"] > 0) & (plan.lines["position_pcs"] < 0)].groupby("vendor").size()
+    lines = plan.order_lines
+    pressing = lines[lines["position_pcs"] < 0].groupby("vendor").size()
     for basket in plan.baskets.itertuples(index=False):
         held_up = pressing.get(basket.vendor, 0)
         more = f"; booked jobs are short of {counted(held_up, 'part')} of it" if held_up else ""

@@ -75,8 +75,8 @@ def make(path, rules=None, most_origins=MOST_ORIGINS):
         return Backtest(pd.DataFrame(columns=COLUMNS), pd.DataFrame(), _too_few(n_jobs, first_on, today))
     rng = seed.generator()
     told = pd.concat([score(path, day, prices, today, rng) for day in days], ignore_index=True)
-    rule = told["part"].map(rules.set_index("part")["shelf_rule"]) if rules is not None else None
-    told["shelf_rule"] = rule.fillna("") if rule is not None else ""
+    of_part = None if rules is None else rules.drop_duplicates("part").set_index("part")["shelf_rule"]
+    told["shelf_rule"] = "" if of_part is None else told["part"].map(of_part).fillna("")
     note = f"{len(days)} origins from {days[0]} to {days[-1]}, {n_jobs} delivered jobs in all."
     return Backtest(summary(told, ["family", "shelf_rule"]), told, note)
 

@@ -1,11 +1,11 @@
 """Today's offers side by side: which vendor is cheapest, landed, for a wanted quantity of every part at once."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from pipeline.kernels.landed_price import landed
+from pipeline.kernels.landed_price import landed, pack_price
 from pipeline.store import read
 
 USUAL_FREIGHT_SHARE = 0.10  # of goods, where freight is charged and no past order tells; common practice, no source
@@ -112,22 +112,31 @@ def cheapest(book, wanted_pcs, useful_pcs, wait_amount=None):
     return best.reindex(wanted_pcs.index)[list(CHOICE)].astype(CHOICE)
 
 
-def of_vendor(book, vendor):
-    """The offers of one vendor.
+def bought(book, offers, packs):
+    """What given packs of some offers bring and cost.
 
     Parameters
     ----------
     book : OfferBook
         Today's offers.
-    vendor : str
+    offers : array_like of int, shape (n_bought,)
+        Their places in the book.
+    packs : array_like of int, shape (n_bought,)
+        Packs of each, at least 1.
 
     Returns
     -------
-    OfferBook
+    pandas.DataFrame
+        One row per offer bought: part and the columns of :func:`cheapest`.
     """
-    is_theirs = (book.rows["vendor"] == vendor).to_numpy()
-    return replace(book, rows=book.rows[is_theirs].reset_index(drop=True), from_packs=book.from_packs[is_theirs],
-                   pack_prices=book.pack_prices[is_theirs])
+    rows, packs = book.rows.iloc[offers].reset_index(drop=True), np.asarray(packs)
+    price = pack_price(packs, book.from_packs[offers], book.pack_prices[offers])
+    order_pcs, usable = packs * rows["pack_pcs"], 1 - rows["reject_share"]
+    unit_price = price / rows["pack_pcs"]
+    each = unit_price * (1 + rows["freight_share"]) / usable + rows["fit_hours"] * book.labour_cost
+    rows = rows.assign(packs=packs, order_pcs=order_pcs, line_amount=packs * price, unit_price=unit_price,
+                       landed_price=each)
+    return rows[["part", *CHOICE]].astype(CHOICE)
 
 
 def _breaks_side_by_side(offers):

@@ -10,13 +10,15 @@ from pipeline.models import demand, shelf_demand, stock
 
 COLUMNS = ["part", "shelf_rule", "on_hand_pcs", "on_order_pcs", "committed_pcs", "reorder_point_pcs", "order_up_to_pcs",
            "order_pcs", "vendor", "vendor_part", "packs", "pack_pcs", "unit_price", "line_amount", "why"]
-WHOLE = ["on_hand_pcs", "on_order_pcs", "committed_pcs", "reorder_point_pcs", "order_up_to_pcs", "order_pcs", "packs",
-         "pack_pcs"]
+LEVELS = ["on_hand_pcs", "on_order_pcs", "committed_pcs", "reorder_point_pcs", "order_up_to_pcs"]
+WHOLE = [*LEVELS, "order_pcs", "packs", "pack_pcs"]
 METHOD = (
     "Each part is priced alone: the reorder rule of least holding, ordering and waiting cost, exact for the forecast "
     "of its lead time. Only the last missing part delays a job, so waiting is priced too high and the levels err to "
-    "the safe side; a fuller method weighs the parts of a job together. Baskets are filled one part after the other, "
-    "next due first; a fuller method weighs all vendors and price breaks in one program."
+    "the safe side; a fuller method weighs the parts of a job together. Today's orders are weighed at all vendors at "
+    "once, in one exact program: packs, price breaks, minimums, freight, your own time, waiting where booked jobs are "
+    "short, and what to bring forward. A part is split over two offers at most; freight that a later order may save is "
+    "not counted."
 )
 
 
@@ -35,6 +37,8 @@ class StockPlan:
         Demand over each part's lead time and the week of review.
     notes : tuple of str
         What the owner should know of the whole: the method, and what the cash limit did.
+    second_lines : pandas.DataFrame
+        The second lines of parts that are bought from two offers, columns of ``lines``.
     """
 
     facts: stock_facts.StockFacts
@@ -42,6 +46,13 @@ class StockPlan:
     baskets: pd.DataFrame
     lead_pmf: np.ndarray
     notes: tuple
+    second_lines: pd.DataFrame
+
+    @property
+    def order_lines(self):
+        """What is ordered today, one row per part and offer (pandas.DataFrame, columns of ``lines``)."""
+        every = pd.concat([self.lines, self.second_lines]) if len(self.second_lines) else self.lines
+        return every[(every["order_pcs"] > 0) & every["packs"].notna()]
 
 
 def make(connection, today=None):
@@ -62,10 +73,13 @@ def make(connection, today=None):
     """
     facts = stock_facts.gather(connection, today)
     lines, lead_pmf, notes = _ruled(facts)
-    lines = _ordered(_with_final_buys(lines, facts), facts)
-    lines, filled = baskets.fill(lines, facts.terms, facts.book)
+    lines = _due(_with_final_buys(lines, facts))
+    lines, filled = baskets.fill(lines, facts.terms, facts.book, _wait_amounts(lines, facts))
+    is_unpriced = lines["order_pcs"].isna() | (lines["order_pcs"].gt(0) & lines["packs"].isna())
+    lines = lines.assign(line_amount=lines["line_amount"].mask(is_unpriced))
     lines = lines.assign(why=order_reasons.explain(lines, set(facts.missing["file"])))
-    return StockPlan(facts, lines, filled, lead_pmf, (METHOD, *notes))
+    is_second = lines["is_second"].astype(bool)
+    return StockPlan(facts, lines[~is_second], filled, lead_pmf, (METHOD, *notes), lines[is_second])
 
 
 def table(plan):
@@ -79,11 +93,14 @@ def table(plan):
     Returns
     -------
     pandas.DataFrame
-        Columns of the contract; pieces and packs whole or missing, never 0 for unknown.
+        Columns of the contract; pieces and packs whole or missing, never 0 for unknown. A part bought from two offers
+        has two rows; what is on the shelf and its rule stand in the first.
     """
-    lines = plan.lines.assign(is_idle=~(plan.lines["order_pcs"] > 0))
+    second = plan.second_lines.assign(**dict.fromkeys(LEVELS, np.nan))
+    lines = pd.concat([plan.lines, second]) if len(second) else plan.lines
+    lines = lines.assign(is_idle=~(lines["order_pcs"] > 0))
     idle = lines["is_idle"] & lines["order_pcs"].notna()
-    lines = lines.assign(packs=lines["packs"].mask(idle, 0.0)).sort_values(["is_idle", "vendor", "part"])
+    lines = lines.assign(packs=lines["packs"].mask(idle, 0.0)).sort_values(["is_idle", "vendor", "part", "is_second"])
     return lines[COLUMNS].astype(dict.fromkeys(WHOLE, "Int64")).reset_index(drop=True)
 
 
@@ -161,29 +178,22 @@ def _with_final_buys(lines, facts):
     return lines.assign(**final_buy.with_aims(lines[stock_rules.COLUMNS], aims, lines))
 
 
-def _ordered(lines, facts):
-    """What each part is short of its rule today, and the cheapest way to get it."""
+def _due(lines):
+    """What each part is short of its rule today."""
     free = stock.free_pcs(lines)
     position = free + lines["on_order_pcs"] - lines["committed_pcs"]
     short = (lines["order_up_to_pcs"] - position).where(position <= lines["reorder_point_pcs"], 0.0)
     can_order = ~lines["is_made_in_runs"] & ~((lines["supply"] == "ended") & lines["vendor"].isna())
     short = short.where(can_order, 0.0).where(np.isfinite(free))
-    lines = lines.assign(free_pcs=free, position_pcs=position, short_pcs=short, is_forward=False, order_pcs=short,
-                         packs=np.nan, line_amount=0.0)
-    due = lines[short > 0]
-    by_part = due.set_index("part")
-    chosen = offer_book.cheapest(facts.book, by_part["short_pcs"], by_part["year_use_pcs"], _wait_amounts(due, facts))
-    chosen = chosen.set_axis(due.index).dropna(subset=["vendor"])
-    lines.loc[chosen.index, list(offer_book.CHOICE)] = chosen
-    is_unpriced = lines["order_pcs"].isna() | (lines["order_pcs"].gt(0) & lines["packs"].isna())
-    return lines.assign(line_amount=lines["line_amount"].mask(is_unpriced))
+    return lines.assign(free_pcs=free, position_pcs=position, short_pcs=short, is_forward=False, order_pcs=short,
+                        packs=np.nan, line_amount=0.0)
 
 
-def _wait_amounts(due, facts):
+def _wait_amounts(lines, facts):
     """What waiting for each vendor would cost where jobs already booked are short: one bay, the mean lead time."""
     rows = facts.book.rows[["part", "vendor"]].drop_duplicates()
     days = facts.lead_times.frame.set_index("vendor")["mean_days"].reindex(rows["vendor"]).to_numpy(dtype=float)
     days = np.where(np.isnan(days), stock_rules.UNKNOWN_LEAD_DAYS, days)
-    pressing = due.loc[due["position_pcs"] < 0, "part"]
+    pressing = lines.loc[(lines["short_pcs"] > 0) & (lines["position_pcs"] < 0), "part"]
     amount = np.where(rows["part"].isin(pressing), days * facts.settings.bay_cost_per_day, 0.0)
     return pd.Series(amount, index=pd.MultiIndex.from_frame(rows))

@@ -24,6 +24,9 @@ def explain(lines, missing_files):
 
 
 def _sentences(line, missing_files):
+    if line.is_second:
+        yield from filter(None, ["second line for the same need", line.note, _price(line, missing_files)])
+        return
     yield ", ".join([*_needs(line), *_stock(line, missing_files)])
     yield _rule(line)
     yield from filter(None, [line.note, _supply(line), _price(line, missing_files), _doubt(line, missing_files)])
@@ -84,7 +87,11 @@ def _price(line, missing_files):
         pack = f", {counted(line.packs, 'pack')} of {line.pack_pcs:.0f}" if line.pack_pcs > 1 else ""
         if line.is_last_paid:
             return f"no offer on record: priced as last paid to {line.vendor}{pack}"
-        return f"cheapest landed from {line.vendor}: {line.landed_price:.2f} a piece{pack}"
+        if line.vendor == line.cheapest_vendor:
+            return f"cheapest landed from {line.vendor}: {line.landed_price:.2f} a piece{pack}"
+        told = f"from {line.vendor}: {line.landed_price:.2f} a piece landed{pack}"
+        alone = isinstance(line.cheapest_vendor, str)
+        return f"{told}; with today's other orders cheaper than {line.cheapest_vendor}" if alone else told
     if line.vendor or line.is_made_in_runs or line.supply == "ended":
         return ""
     if pd.isna(line.known_price):

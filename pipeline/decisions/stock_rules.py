@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from pipeline.errors import InvalidParameter
 from pipeline.kernels import order_up_to, reorder_point, stock_levels
 from pipeline.models import shelf_demand, stock
 
@@ -204,16 +205,42 @@ def _shelf_amount(demand, lead_pmf, costs, pack_pcs, prices):
 
 
 def _optimum(demand, lead_pmf, costs, pack_pcs):
-    """Reorder point and order-up-to level for all demand: (s, S) for single pieces, (r, nQ) for packs."""
+    """Reorder point and order-up-to level for all demand: (s, S) for single pieces, (r, nQ) for packs.
+
+    A part that no rule can be found for is named: one price or pack out of all measure must not hide among thousands.
+    """
+    try:
+        return _optimum_of(demand.week_pmf, lead_pmf, costs, np.asarray(pack_pcs))
+    except InvalidParameter:
+        for k, part in enumerate(demand.parts):
+            _named_optimum(part, demand.week_pmf[k:k + 1], lead_pmf[k:k + 1],
+                           Costs(*(rate[k:k + 1] for rate in vars(costs).values())), np.asarray(pack_pcs)[k:k + 1])
+        raise
+
+
+def _named_optimum(part, week_pmf, lead_pmf, costs, pack_pcs):
+    """The optimum of one part, or a refusal that names it."""
+    try:
+        _optimum_of(week_pmf, lead_pmf, costs, pack_pcs)
+    except InvalidParameter as error:
+        holding = costs.holding[0] * WEEKS_PER_YEAR
+        raise InvalidParameter(
+            f"part {part}: packs of {pack_pcs[0]:,} pieces, each {holding:,.4g} a year to hold; wanted a price and a "
+            "pack for which a reorder rule can be found. Check its pack_pcs and pack_price in offers.csv, its "
+            "unit_price in order_lines.csv and its unit_cost in parts.csv.") from error
+
+
+def _optimum_of(week_pmf, lead_pmf, costs, pack_pcs):
+    """The optimum from demand of a week and of the lead time, rows by part."""
     rates = costs.holding, costs.waiting, costs.ordering
-    single = order_up_to.best(demand.week_pmf, lead_pmf, *rates)
+    single = order_up_to.best(week_pmf, lead_pmf, *rates)
     s, top = single.reorder_point_pcs.copy(), single.order_up_to_pcs.copy()
-    packed = np.flatnonzero(np.asarray(pack_pcs) > 1)
+    packed = np.flatnonzero(pack_pcs > 1)
     if packed.size:
         rule = reorder_point.best_in_packs(
-            demand.week_pmf[packed], lead_pmf[packed], *(rate[packed] for rate in rates), np.asarray(pack_pcs)[packed])
+            week_pmf[packed], lead_pmf[packed], *(rate[packed] for rate in rates), pack_pcs[packed])
         s[packed], top[packed] = rule.reorder_point_pcs, rule.reorder_point_pcs + rule.order_pcs
-    is_used = (demand.week_pmf[:, 1:].sum(axis=1) > 0) | (lead_pmf[:, 1:].sum(axis=1) > 0)
+    is_used = (week_pmf[:, 1:].sum(axis=1) > 0) | (lead_pmf[:, 1:].sum(axis=1) > 0)
     return np.where(is_used, s, -1), np.where(is_used, top, 0)
 
 

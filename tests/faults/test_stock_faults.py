@@ -4,6 +4,7 @@ import pandas as pd
 import pytest
 
 from pipeline.decisions import attention, job_ready, order_plan
+from pipeline.errors import InvalidParameter
 from tests.support import hand_shop
 
 BASE = {
@@ -134,3 +135,45 @@ def test_a_need_for_a_part_no_job_ever_took_is_bought_for_that_job():
         findings="job assembly part qty_pcs condition\nR1 power board 1 failed",
     )
     assert (row["committed_pcs"], row["order_pcs"], row["order_up_to_pcs"]) == (1, 1, 0)
+
+
+@pytest.mark.parametrize(
+    ("pack_pcs", "pack_price"), [(100_000, 99999999999999), (100_000, 18), (10_000, 99999999999999)]
+)
+def test_a_pack_out_of_all_measure_is_refused_by_the_name_of_its_part(pack_pcs, pack_price):
+    with pytest.raises(InvalidParameter, match=rf"part coil: packs of {pack_pcs:,} pieces.* Check its pack_pcs and"):
+        plan_of(offers=f"vendor part pack_pcs pack_price\nnorth coil {pack_pcs} {pack_price}\nnorth lamp 1 0.3")
+
+
+@pytest.mark.parametrize("received_on", ["-", "2025-12-20"])
+def test_an_order_line_of_a_hundred_thousand_at_an_absurd_price_is_planned_around(received_on):
+    plan = plan_of(
+        orders="order_no vendor ordered_on\nP1 north 2025-12-10",
+        order_lines=f"order_no part qty_pcs unit_price received_on\nP1 coil 100000 99999999 {received_on}",
+    )
+    rows = order_plan.table(plan).set_index("part")
+    assert rows.loc["coil", "on_order_pcs"] == (100_000 if received_on == "-" else 0)
+    assert rows.loc["lamp", "order_pcs"] > 0 and rows.loc["lamp", "vendor"] == "north"
+
+
+def test_an_absurd_price_beside_others_leaves_them_as_they_are():
+    findings = {
+        "jobs": BASE["jobs"] + "\nR1 em thorough 2025-12-20 2026-01-05 -",
+        "findings": "job assembly part qty_pcs condition\nR1 power coil 2 failed",
+    }
+    usual, absurd = (plan_of(offers=f"vendor part pack_price\nnorth coil {price}\nnorth lamp 0.3", **findings)
+                     for price in (18, 99999999))
+    rows = order_plan.table(absurd).set_index("part")
+    assert rows.loc["coil", "order_pcs"] == 2 and rows.loc["coil", "line_amount"] == 2 * 99999999
+    assert rows.loc["lamp", "packs"] == order_plan.table(usual).set_index("part").loc["lamp", "packs"]
+
+
+def test_a_minimum_nobody_reaches_is_said_in_the_line():
+    row = line(vendors="vendor freight_flat minimum_order lead_time_days order_hours\nnorth 9 90000 6 0.4")
+    assert row["order_pcs"] > 0 and pd.isna(row["packs"]) and pd.isna(row["line_amount"])
+    assert "Not ordered: north takes no order below 90000 and all that is of use from it comes to" in row["why"]
+
+
+def test_unknown_freight_is_said_in_the_line():
+    row = line(vendors="vendor lead_time_days\nnorth 6")
+    assert "Freight of north is unknown: none is reckoned." in row["why"]

@@ -108,12 +108,20 @@ class TestLastPaid:
         assert pd.isna(cheapest(book_of("south lamp 1 1 1 - - -", **self.past), "decal")["vendor"])
 
 
-def test_one_vendors_offers_alone():
-    book = book_of("north coil 1 7 1 - - -\nsouth coil 1 8 1 - - -\nsouth coil 1 6 10 - - -")
-    south = offer_book.of_vendor(book, "south")
-    assert set(south.rows["vendor"]) == {"south"}
-    assert cheapest(south)["line_amount"] == 8
-    assert cheapest(south, wanted=10)["line_amount"] == 60
+def test_given_packs_are_priced_at_the_break_they_reach():
+    # north: a tenth of freight; half an hour of fitting at 30; a fifth rejected
+    book = book_of("north coil 1 7 1 - - -\nnorth lamp 10 8 1 0.5 0.2 -\nnorth lamp 10 6 3 0.5 0.2 -")
+    found = offer_book.bought(book, [1, 0, 1], [2, 5, 3])
+    assert found["part"].tolist() == ["lamp", "coil", "lamp"]
+    assert_allclose(found[["order_pcs", "line_amount", "unit_price"]], [[20, 16, 0.8], [5, 35, 7], [30, 18, 0.6]])
+    assert_allclose(found["landed_price"], [0.8 * 1.1 / 0.8 + 15, 7.7, 0.6 * 1.1 / 0.8 + 15])
+
+
+def test_what_is_bought_as_the_cheapest_has_the_same_price():
+    book = book_of("south lamp 10 8 1 0.5 0.2 -\nsouth lamp 10 6 3 0.5 0.2 -")
+    one = cheapest(book, "lamp", wanted=31)
+    again = offer_book.bought(book, [0], [int(one["packs"])]).iloc[0]
+    assert again[list(offer_book.CHOICE)].tolist() == one[list(offer_book.CHOICE)].tolist()
 
 
 def test_many_parts_at_once_keep_their_order_and_gaps():

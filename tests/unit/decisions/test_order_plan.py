@@ -183,10 +183,41 @@ def test_a_cash_limit_lowers_the_levels_and_is_said(table):
 def test_the_method_is_named_with_what_a_fuller_one_would_add(plan):
     assert plan.notes[0] == order_plan.METHOD
     assert "priced alone" in order_plan.METHOD and "fuller method" in order_plan.METHOD
+    assert "all vendors at once, in one exact program" in order_plan.METHOD
+    assert "split over two offers at most" in order_plan.METHOD
 
 
 def test_the_same_store_gives_the_same_plan(plan, table):
     pd.testing.assert_frame_equal(order_plan.table(plan_of()).set_index("part"), table)
+
+
+@pytest.fixture(scope="module")
+def split():
+    """A running job needs 13 of a part the owner keeps none of: a pack of ten and three single ones."""
+    return plan_of(
+        findings="job assembly part qty_pcs condition\nR1 flip board 13 failed",
+        offers=BASE["offers"].replace(
+            "north board N8 1 95 1 -", "north board N8 10 20 1 -\nnorth board N9 1 3 1 -"))
+
+
+class TestSplit:
+    def test_the_lines_stay_one_a_part_and_the_second_stands_apart(self, split):
+        assert split.lines["part"].is_unique and len(split.lines) == 6
+        assert split.second_lines[["part", "order_pcs", "vendor_part"]].to_numpy().tolist() == [["board", 3, "N9"]]
+        assert (split.order_lines["part"] == "board").sum() == 2
+
+    def test_the_table_has_both_and_the_shelf_once(self, split):
+        rows = order_plan.table(split).query("part == 'board'").set_index("vendor_part")
+        assert list(order_plan.table(split).columns) == CONTRACT
+        assert rows["order_pcs"].to_dict() == {"N8": 10, "N9": 3}
+        assert rows["line_amount"].to_dict() == {"N8": 20, "N9": 9}
+        assert pd.isna(rows.loc["N9", order_plan.LEVELS]).all() and rows.loc["N8", "committed_pcs"] == 13
+        assert rows.loc["N9", "why"].startswith("Second line for the same need. Split: 10 from north")
+
+    def test_the_basket_counts_both(self, split):
+        north = split.baskets.set_index("vendor").loc["north"]
+        ours = split.order_lines[split.order_lines["vendor"] == "north"]
+        assert north["lines"] == len(ours) and north["goods_amount"] == pytest.approx(ours["line_amount"].sum())
 
 
 class TestWithout:

@@ -31,6 +31,8 @@ LINE = {
     "longest_gap_days": np.nan,
     "is_made_in_runs": False,
     "is_last_paid": False,
+    "is_second": False,
+    "cheapest_vendor": "north",
     "note": "",
 }
 
@@ -53,6 +55,18 @@ def test_one_job_needs_and_more_may_be_expected():
         "1 booked job needs 5, other booked work is expected to take 3, 1 on the shelf"
     )
     assert why(committed_pcs=2).startswith("Booked work is expected to take 2, 1 on the shelf")
+
+
+def test_a_vendor_chosen_for_the_whole_order_is_not_called_the_cheapest():
+    assert why(cheapest_vendor="south").endswith(
+        "From north: 8.50 a piece landed; with today's other orders cheaper than south.")
+    assert why(cheapest_vendor=None).endswith("From north: 8.50 a piece landed.")  # brought forward: nothing compared
+
+
+def test_a_second_line_says_what_it_belongs_to_and_no_shelf():
+    said = why(is_second=True, note="split: 10 from south by the pack of 10 and 5 from north by the piece")
+    assert said == ("Second line for the same need. Split: 10 from south by the pack of 10 and 5 from north by the "
+                    "piece. Cheapest landed from north: 8.50 a piece.")
 
 
 def test_packs_are_said_where_there_are_any():

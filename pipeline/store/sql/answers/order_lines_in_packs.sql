@@ -24,7 +24,8 @@ inner join tidy_orders as orders on lines.order_no = orders.order_no
 inner join packs on lines.part = packs.part and orders.vendor = packs.vendor
 where
     lines.unit_price between packs.pack_price * 0.8 and packs.pack_price * 1.25
-    and lines.unit_price * lines.unit_price > packs.pack_price * packs.piece_price
+    -- nearer by ratio; as doubles, since the square of an absurd price is beyond any decimal
+    and cast(lines.unit_price as double) * lines.unit_price > cast(packs.pack_price as double) * packs.piece_price
 qualify row_number() over (
     partition by lines.order_no, lines.part
     order by abs(lines.unit_price - packs.pack_price), packs.pack_pcs
