@@ -39,7 +39,8 @@ def beside(connection, wants, least_share):
         having bool_and(coalesce(action in ('keep', 'clean', 'recondition'), false))""")
     classes = read.frame(connection, "tidy_parts").set_index("part")["wear_class"]
     wants = _placed(wants, lists).assign(with_part=None)
-    added = [_added(job_wants, rules, lists, left, classes, least_share) for _, job_wants in wants.groupby("job")]
+    each_job = wants.groupby("job") if len(rules) else ()
+    added = [_added(job_wants, rules, lists, left, classes, least_share) for _, job_wants in each_job]
     return pd.concat([wants, *(part for part in added if len(part))], ignore_index=True)
 
 

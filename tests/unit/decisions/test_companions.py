@@ -2,7 +2,9 @@
 
 import pytest
 
-from pipeline.decisions import order_plan, pick_list
+from pipeline.decisions import companions
+from pipeline.models import job_needs
+from pipeline.store import read
 from tests.support import hand_shop
 from tests.unit.decisions.test_pick_list import BASE
 
@@ -15,22 +17,22 @@ LISTS = {
 
 
 def lines(rules, **tables):
+    """Wants of the running job with what comes along, pieces of each part."""
     tables = BASE | {"companions": RULES + rules, "findings": "job assembly part qty_pcs condition action\n"
                      "R1 flip coil 3 failed -"} | tables
     with hand_shop.store(**tables) as connection:
-        found = pick_list.make(order_plan.make(connection), connection).lines
-    return found[found["job"] == "R1"]
+        wants = read.query(connection, "from wanted_pieces where job = 'R1' order by part").assign(chance_share=1.0)
+        return companions.beside(connection, wants[job_needs.WANTS], 0.5)
 
 
 def pieces(rules, **tables):
-    found = lines(rules, **tables)
-    return dict(zip(found["part"], found["need_pcs"], strict=True))
+    return lines(rules, **tables).groupby("part")["want_pcs"].sum().to_dict()
 
 
 @pytest.mark.parametrize("trigger", ["coil -", "- coil"])
-def test_a_companion_stands_behind_the_part_that_brings_it(trigger):
+def test_a_companion_names_the_part_that_brings_it(trigger):
     found = lines(f"{trigger} sleeve - - - -")
-    assert found[["part", "need_pcs", "with_part"]].fillna("").values.tolist() == [
+    assert found[["part", "want_pcs", "with_part"]].fillna("").values.tolist() == [
         ["coil", 3, ""], ["sleeve", 3, "coil"]]
 
 
@@ -69,19 +71,13 @@ def test_no_more_than_the_machine_holds():
 
 def test_what_the_teardown_found_anyway_is_not_added_twice():
     findings = "job assembly part qty_pcs condition action\nR1 flip coil 3 failed -\nR1 flip sleeve 2 worn replace"
-    found = lines("coil - sleeve - - - -", findings=findings)
-    assert found[["part", "need_pcs"]].values.tolist() == [["coil", 3], ["sleeve", 3]]
-    assert found["with_part"].isna().all()
+    assert pieces("coil - sleeve - - - -", findings=findings) == {"coil": 3, "sleeve": 3}
+    assert lines("coil - sleeve - - - -", findings=findings)["with_part"].isna().all()
 
 
 def test_what_the_teardown_decided_to_leave_stays():
     findings = "job assembly part qty_pcs condition action\nR1 flip coil 3 failed -\nR1 flip sleeve 2 good keep"
     assert pieces("coil - sleeve - - - -", findings=findings) == {"coil": 3}
-
-
-def test_a_companion_still_to_come_for_a_part_already_fitted():
-    taken = BASE["job_parts"] + "\nR1 coil 3 2025-12-20\nR1 sleeve 1 2025-12-20"
-    assert pieces("coil - sleeve - - - -", job_parts=taken) == {"sleeve": 2}
 
 
 def test_rules_in_a_circle_bring_each_part_once():

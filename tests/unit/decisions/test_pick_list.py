@@ -1,7 +1,6 @@
 """What to fetch for each job: needs, the shelf in the order of the jobs, stand-ins, companions, days to order by."""
 
 import pandas as pd
-import pytest
 
 from pipeline.decisions import order_plan, pick_list
 from tests.support import hand_shop
@@ -104,49 +103,20 @@ class TestOrderBy:
         assert [by for (by,) in lines_of("coil", "order_by_on", offers=offers)] == [None] * 3
 
 
-class TestStandIns:
-    def test_one_that_lies_there_is_named_with_its_condition_and_shelf(self):
-        found = lines_of("coil", "job", "substitute", "condition", "substitute_shelf",
-                         interchange="part can_replace condition\nother coil lug_bent",
-                         counts=BASE["counts"].replace("other 2026-01-01 0", "other 2026-01-01 2"))
-        assert found == [["R1", None, None, None], ["B1", "other", "lug_bent", "B4"],
-                         ["B2", "other (1 of 2)", "lug_bent", "B4"]]
+def test_a_stand_in_is_named_with_its_condition_and_shelf():
+    found = lines_of("coil", "job", "substitute", "condition", "substitute_shelf",
+                     interchange="part can_replace condition\nother coil lug_bent",
+                     counts=BASE["counts"].replace("other 2026-01-01 0", "other 2026-01-01 2"))
+    assert found == [["R1", None, None, None], ["B1", "other", "lug_bent", "B4"],
+                     ["B2", "other (1 of 2)", "lug_bent", "B4"]]
 
-    def test_the_rule_has_a_direction(self):
-        found = lines_of("coil", "substitute", interchange="part can_replace\ncoil other",
-                         counts=BASE["counts"].replace("other 2026-01-01 0", "other 2026-01-01 9"))
-        assert found == [[None]] * 3
 
-    def test_none_that_does_not_lie_there_or_was_never_counted(self):
-        rule = "part can_replace\nother coil"
-        uncounted = BASE["counts"].replace("\nother 2026-01-01 0", "")
-        for counts in (BASE["counts"], uncounted):
-            assert lines_of("coil", "substitute", interchange=rule, counts=counts) == [[None]] * 3
-
-    def test_a_job_that_needs_the_stand_in_itself_goes_first(self):
-        found = lines_of("coil", "job", "substitute", interchange="part can_replace\nother coil",
-                         findings=BASE["findings"] + "\nB2 flip other 2 failed -",
-                         counts=BASE["counts"].replace("other 2026-01-01 0", "other 2026-01-01 2"))
-        assert found == [["R1", None], ["B1", None], ["B2", None]]
-
-    @pytest.mark.parametrize("circle", ["other coil a\ncoil other b", "other coil a\nlate other b\ncoil late c\nlate late d"])
-    def test_a_circle_of_rules_ends(self, circle):
-        found = lines_of("coil", "job", "substitute", interchange=f"part can_replace condition\n{circle}",
-                         counts=BASE["counts"].replace("other 2026-01-01 0", "other 2026-01-01 9"))
-        assert found == [["R1", None], ["B1", "other"], ["B2", "other"]]
-
-    def test_what_stands_in_for_a_stand_in_comes_under_the_conditions_of_both(self):
-        counts = BASE["counts"].replace("late 2026-01-01 0", "late 2026-01-01 9")
-        found = lines_of("coil", "substitute", "condition", counts=counts,
-                         interchange="part can_replace condition\nother coil filed\nlate other glued")
-        assert found[1:] == [["late", "filed; glued"]] * 2
-
-    def test_several_that_cover_a_shortage_together_say_how_many_each(self):
-        counts = BASE["counts"].replace("late 2026-01-01 0", "late 2026-01-01 1").replace(
-            "coil 2026-01-01 3", "coil 2026-01-01 0").replace("other 2026-01-01 0", "other 2026-01-01 1")
-        found = lines_of("coil", "job", "substitute", "condition", counts=counts,
-                         interchange="part can_replace condition\nother coil filed\nlate coil -")
-        assert found[0] == ["R1", "late (1 of 2), other (1 of 2)", "other: filed"]
+def test_a_companion_stands_behind_its_part_and_is_still_to_come_where_the_part_is_fitted():
+    found = made(companions="trigger_part adds_part\ncoil sleeve", job_parts=BASE["job_parts"] + "\nR1 coil 2 2025-12-20"
+                 "\nR1 sleeve 1 2025-12-20").lines
+    assert found[["job", "part", "need_pcs", "with_part"]].fillna("").values.tolist() == [
+        ["R1", "sleeve", 1, "coil"], ["B1", "coil", 2, ""], ["B1", "sleeve", 2, "coil"], ["B2", "coil", 2, ""],
+        ["B2", "sleeve", 2, "coil"]]
 
 
 def test_unknown_stock_is_not_zero():
