@@ -3,26 +3,24 @@
 import numpy as np
 import pandas as pd
 
-from pipeline.models import counter_sales
+from pipeline.models import counter_sales, demand
 
 COLUMNS = ["part", "on_hand_pcs", "likely_use_12m_pcs", "idle_pcs", "idle_amount"]
 HORIZON_DAYS = 365
 METHOD = (
-    "Idle is what lies there beyond a year's likely use: what the jobs to come take in nine years of ten, no less than "
-    "what jobs have written down, and what is sold over the counter. Of parts that come in runs or no more, what the "
+    "Idle is what lies there beyond a year's likely use: what jobs have written down, what other work takes at the most "
+    "in nine years of ten, and what is likely to be sold over the counter. Of parts that come in runs or no more, what the "
     "plan means to keep for longer is not idle, nor is the last piece of a part kept by the owner's word."
 )
 
 
-def table(plan, forecast_parts, connection):
+def table(plan, connection):
     """Table ``idle_stock``: the dearest first.
 
     Parameters
     ----------
     plan : pipeline.decisions.order_plan.StockPlan
         Today's plan.
-    forecast_parts : pandas.DataFrame
-        Table ``forecast_parts``; its window of a year is looked at.
     connection : duckdb.DuckDBPyConnection
         An open store.
 
@@ -33,7 +31,7 @@ def table(plan, forecast_parts, connection):
         known. A part nobody counted is not judged.
     """
     lines = plan.lines
-    likely = _likely_pcs(plan, forecast_parts, connection)
+    likely = _likely_pcs(plan, connection)
     meant = (lines["order_up_to_pcs"] + lines["committed_pcs"]).where(lines["supply"] != "steady", 0)
     kept = np.maximum(meant, (lines["keep"] == "always").astype(int))
     idle = np.floor(lines["free_pcs"] - np.maximum(likely, kept))
@@ -44,11 +42,11 @@ def table(plan, forecast_parts, connection):
     return made.astype(whole).reset_index(drop=True)
 
 
-def _likely_pcs(plan, forecast_parts, connection):
+def _likely_pcs(plan, connection):
     """Pieces that a year takes at the most, nine times in ten, in the order of the plan's lines."""
-    parts = plan.lines["part"]
-    days = (pd.to_datetime(forecast_parts["to_on"]) - pd.to_datetime(forecast_parts["from_on"])).dt.days + 1
-    year = forecast_parts[days == HORIZON_DAYS].set_index("part")["q90_pcs"]
-    sold = counter_sales.predict(connection, plan.facts.today, HORIZON_DAYS).by_part.set_index("part")["q90_pcs"]
-    jobs, counter = (told.reindex(parts).fillna(0).to_numpy(dtype=float) for told in (year, sold))
-    return np.maximum(jobs, plan.facts.reservations.known_pcs(list(parts), HORIZON_DAYS)) + counter
+    parts, facts = list(plan.lines["part"]), plan.facts
+    work = demand.predict(facts.use, facts.reservations.others, HORIZON_DAYS).by_part
+    sold = counter_sales.predict(connection, facts.today, HORIZON_DAYS).by_part
+    other, counter = (told.set_index("part")["q90_pcs"].reindex(parts).fillna(0).to_numpy(dtype=float)
+                      for told in (work, sold))
+    return facts.reservations.known_pcs(parts, HORIZON_DAYS) + other + counter

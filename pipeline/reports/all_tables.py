@@ -131,7 +131,7 @@ def _pick_table(made):
 def _idle_stock(connection, decided):
     from pipeline.decisions import idle_stock
 
-    return idle_stock.table(decided("order_plan"), decided("forecast").forecast_parts, connection)
+    return idle_stock.table(decided("order_plan"), connection)
 
 
 def _count_list(connection, decided):

@@ -30,10 +30,14 @@ def safe(names):
     {'...': 'vendor', 'North': 'North', 'a/b': 'a_b', 'a:b': 'a_b-2', 'con': 'con_', 'north': 'north-2'}
     """
     plain = {name: _plain(name) for name in sorted(names)}
-    found, taken = {}, set()
-    for name in sorted(plain, key=lambda name: (plain[name] != name, name)):
-        found[name] = _free(plain[name], taken)
-        taken.add(_same(found[name]))
+    found, owner = {}, {}
+    for name, stem in plain.items():
+        if stem == name and owner.setdefault(_same(stem), name) == name:
+            found[name] = stem
+    for name, stem in plain.items():
+        if name not in found:
+            found[name] = _free(stem, owner)
+            owner[_same(found[name])] = name
     return {name: found[name] for name in plain}
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from pipeline.reports import all_tables, file_names, pages, sheet_cells
 from pipeline.reports import shop as shops
 from pipeline.reports.formats import is_unknown
-from pipeline.reports.tables import Links
+from pipeline.reports.tables import Links, Note
 
 FOLDER = "orders"
 COLUMNS = ["vendor_part", "part", "description", "packs", "pack_pcs", "pieces", "price", "amount"]
@@ -161,13 +161,13 @@ def links(shop, vendors, folder=FOLDER):
 
     Returns
     -------
-    pipeline.reports.tables.Links
+    pipeline.reports.tables.Links or pipeline.reports.tables.Note
         A link to each page and file; a sentence where there is none.
     """
     names = stems(shop)
     stems_today = [names[vendor] for vendor in vendors if vendor in names]
     if not stems_today:
-        return Links("No order is due today, so there is no order file.", ())
+        return Note("No order is due today, so there is no order file.")
     files = [f"{folder}/{stem}{ending}" for stem in stems_today for ending in (".html", ".csv")]
     return Links("The orders lie beside the report's pages, one to print (.html) and one to send (.csv) for each "
                  f"vendor, in the folder {folder}:", tuple(files))

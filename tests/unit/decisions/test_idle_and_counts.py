@@ -3,7 +3,7 @@
 import pandas as pd
 import pytest
 
-from pipeline.decisions import count_list, forecast, idle_stock, order_plan
+from pipeline.decisions import count_list, idle_stock, order_plan
 from tests.support import hand_shop
 
 DAYS = [f"2025-{n:02d}" for n in range(1, 13)]
@@ -41,7 +41,7 @@ TABLES = {
 def made():
     with hand_shop.store(**TABLES) as connection:
         plan = order_plan.make(connection)
-        idle = idle_stock.table(plan, forecast.make(connection).forecast_parts, connection)
+        idle = idle_stock.table(plan, connection)
         return plan, idle, count_list.table(plan, connection)
 
 
