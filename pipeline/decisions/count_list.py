@@ -50,7 +50,8 @@ def table(plan, connection):
 
 def _below_none(lines):
     """Words for a book below none, with the likely cause."""
-    words = [f"the book says {pcs:.0f}: {doubt}" for pcs, doubt in zip(lines["on_hand_pcs"], lines["doubt"], strict=True)]
+    books = zip(lines["on_hand_pcs"], lines["doubt"], strict=True)
+    words = [f"the book says {pcs:.0f}: {doubt}" for pcs, doubt in books]
     return pd.Series(words, index=lines.index, dtype=object).where(lines["on_hand_pcs"] < 0)
 
 

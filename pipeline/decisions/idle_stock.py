@@ -8,9 +8,9 @@ from pipeline.models import counter_sales, demand
 COLUMNS = ["part", "on_hand_pcs", "likely_use_12m_pcs", "idle_pcs", "idle_amount"]
 HORIZON_DAYS = 365
 METHOD = (
-    "Idle is what lies there beyond a year's likely use: what jobs have written down, what other work takes at the most "
-    "in nine years of ten, and what is likely to be sold over the counter. Of parts that come in runs or no more, what the "
-    "plan means to keep for longer is not idle, nor is the last piece of a part kept by the owner's word."
+    "Idle is what lies there beyond a year's likely use: what jobs have written down, what other work takes at the "
+    "most in nine years of ten, and what is likely to be sold over the counter. Of parts that come in runs or no more, "
+    "what the plan means to keep for longer is not idle, nor is the last piece of a part kept by the owner's word."
 )
 
 

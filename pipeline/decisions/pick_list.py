@@ -84,7 +84,8 @@ def _still(wants, taken):
     by_part = by_part.merge(taken, on=["job", "part"], how="left")
     need = (by_part["want_pcs"] - by_part["taken_pcs"].fillna(0)).clip(lower=0).astype(np.int64)
     with_part = by_part["with_part"].astype(object).where(~by_part["is_own"].astype(bool), None)
-    return by_part.assign(need_pcs=need, with_part=with_part)[need > 0].drop(columns=["want_pcs", "taken_pcs", "is_own"])
+    still = by_part.assign(need_pcs=need, with_part=with_part)[need > 0]
+    return still.drop(columns=["want_pcs", "taken_pcs", "is_own"])
 
 
 def _in_order(needs, jobs):

@@ -149,7 +149,7 @@ def health(store):
 
 
 def record(store):
-    """A form for takings and counts.
+    """Forms for takings, counts and deliveries.
 
     Parameters
     ----------

@@ -123,7 +123,8 @@ class Today:
     def picks(self):
         """What to fetch for each running and booked job."""
         frame = self._work.picks
-        frame = frame.assign(description=frame["part"].map(self._shop.parts), note=[*map(_pick_note, frame.itertuples())])
+        notes = [_pick_note(line) for line in frame.itertuples()]
+        frame = frame.assign(description=frame["part"].map(self._shop.parts), note=notes)
         return or_note(
             frame,
             lambda lines: Table(

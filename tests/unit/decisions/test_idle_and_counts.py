@@ -118,7 +118,8 @@ class TestCountList:
 
 class TestOwnersWord:
     def test_always_keeps_one_that_no_job_asks_for_and_says_whose_word_it_is(self, plan):
-        assert plan.loc["charm", ["shelf_rule", "reorder_point_pcs", "order_up_to_pcs"]].tolist() == ["one_or_two", 0, 1]
+        levels = plan.loc["charm", ["shelf_rule", "reorder_point_pcs", "order_up_to_pcs"]].tolist()
+        assert levels == ["one_or_two", 0, 1]
         assert "by the owner's word" in plan.loc["charm", "why"]
 
     def test_never_keeps_none_and_says_whose_word_it_is(self, plan):

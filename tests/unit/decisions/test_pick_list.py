@@ -71,8 +71,8 @@ class TestExpectedUse:
     def test_accepted_lines_settle_their_own_parts(self):
         lines = "job version option kind part qty_pcs amount accepted_on\n"
         found = made(findings="job assembly part condition\nR1 flip lamp good",
-                     quote_lines=lines + "B1 1 thorough part coil 3 40 2025-12-28\nB1 1 thorough part lamp 2 4 2025-12-28"
-                     ).lines.query("job == 'B1'")
+                     quote_lines=f"{lines}B1 1 thorough part coil 3 40 2025-12-28\n"
+                     "B1 1 thorough part lamp 2 4 2025-12-28").lines.query("job == 'B1'")
         assert found[["part", "need_pcs", "known_from"]].values.tolist() == [
             ["coil", 3, "accepted lines"], ["lamp", 2, "accepted lines"]]
 
@@ -112,8 +112,8 @@ def test_a_stand_in_is_named_with_its_condition_and_shelf():
 
 
 def test_a_companion_stands_behind_its_part_and_is_still_to_come_where_the_part_is_fitted():
-    found = made(companions="trigger_part adds_part\ncoil sleeve", job_parts=BASE["job_parts"] + "\nR1 coil 2 2025-12-20"
-                 "\nR1 sleeve 1 2025-12-20").lines
+    fitted = f"{BASE['job_parts']}\nR1 coil 2 2025-12-20\nR1 sleeve 1 2025-12-20"
+    found = made(companions="trigger_part adds_part\ncoil sleeve", job_parts=fitted).lines
     assert found[["job", "part", "need_pcs", "with_part"]].fillna("").values.tolist() == [
         ["R1", "sleeve", 1, "coil"], ["B1", "coil", 2, ""], ["B1", "sleeve", 2, "coil"], ["B2", "coil", 2, ""],
         ["B2", "sleeve", 2, "coil"]]

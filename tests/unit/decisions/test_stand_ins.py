@@ -12,7 +12,8 @@ PARTS = "part description\n" + "\n".join(f"{part} {part}" for part in ("coil", "
 def offered(rules, free, *lines):
     """Substitute and condition of each line: part, pieces on the shelf for it, pieces short."""
     lines = pd.DataFrame(lines or [("coil", 0, 2)], columns=["part", "on_shelf_pcs", "short_pcs"])
-    stock = pd.DataFrame({"part": list(free), "free_pcs": list(free.values()), "shelf": "A1"}).astype({"free_pcs": float})
+    stock = pd.DataFrame({"part": list(free), "free_pcs": list(free.values()), "shelf": "A1"})
+    stock = stock.astype({"free_pcs": float})
     with hand_shop.store(parts=PARTS, interchange=f"part can_replace condition\n{rules}") as connection:
         found = stand_ins.offered(connection, lines.astype({"short_pcs": "Int64", "on_shelf_pcs": "Int64"}), stock)
     found = found[["substitute", "condition"]].astype(object)
@@ -46,7 +47,8 @@ def test_who_needs_the_stand_in_itself_goes_first_and_no_piece_is_offered_twice(
     assert offered("other coil -", {"other": 4}, *lines) == [("other", None), ("other (1 of 2)", None), (None, None)]
 
 
-@pytest.mark.parametrize("circle", ["other coil -\ncoil other -", "other coil -\nlate other -\ncoil late -\nlate late -"])
+@pytest.mark.parametrize("circle", [
+    "other coil -\ncoil other -", "other coil -\nlate other -\ncoil late -\nlate late -"])
 def test_a_circle_of_rules_ends(circle):
     assert offered(circle, {"coil": 0, "other": 9}) == [("other", None)]
 

@@ -6,8 +6,8 @@ from pipeline.reports.sheet_cells import harmless
 
 
 @pytest.mark.parametrize("text", [
-    "=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\rx", "\nx", "\tharmless", " =1", "  +cmd|' /C calc'!A0", "\u00a0=1", "\ufeff=1",
-    "\u200b@x", "\x00=1", "\uff1d1+1", "\uff0b1", "\u3000-1", "-"])
+    "=1+1", "+1", "-1", "@SUM(A1)", "\t=1", "\rx", "\nx", "\tharmless", " =1", "  +cmd|' /C calc'!A0", "\u00a0=1",
+    "\ufeff=1", "\u200b@x", "\x00=1", "\uff1d1+1", "\uff0b1", "\u3000-1", "-"])
 def test_a_cell_that_could_run_is_marked(text):
     assert harmless(text) == f"'{text}"
 

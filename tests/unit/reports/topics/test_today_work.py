@@ -39,7 +39,8 @@ def test_the_parts_to_fetch_say_where_they_lie_what_is_short_and_why_they_are_ne
 
 def test_bins_to_count_say_why(page):
     shown = page().counts
-    assert isinstance(shown, Table) and "the book says -1" in shown._repr_html_() and "worth, USD" in shown._repr_html_()
+    assert isinstance(shown, Table)
+    assert "the book says -1" in shown._repr_html_() and "worth, USD" in shown._repr_html_()
 
 
 def test_nothing_to_fetch_or_to_count_is_said(page):
