@@ -129,7 +129,8 @@ class Record:
         pieces = [(part, text) for part, text in typed.items() if text.strip()]
         if is_whole and pieces:
             raise RecordsError(
-                "Pieces are typed, and the tick says that everything came: leave one of the two out. Nothing was recorded."
+                "Pieces are typed, and the tick says that everything came: leave one of the two out. "
+                "Nothing was recorded."
             )
         came = None if is_whole else pieces
         received = deliveries.receive(
@@ -140,10 +141,12 @@ class Record:
     @cached_property
     def _open_orders(self):
         orders = self._shop.query(
-            "select order_no, vendor, ordered_on::varchar as day from order_states where open_pcs > 0"
-            " group by all order by ordered_on, order_no"
+            "select distinct order_no, vendor, ordered_on from order_states where open_pcs > 0"
+            " order by ordered_on, order_no"
         )
-        return [(f"{row.order_no}, {row.vendor}, {row.day}", row.order_no) for row in orders.itertuples()]
+        days = orders["ordered_on"].dt.strftime("%Y-%m-%d")
+        words = orders["order_no"] + ", " + orders["vendor"] + ", " + days
+        return list(zip(words, orders["order_no"], strict=True))
 
     @cached_property
     def _open_jobs(self):
