@@ -32,11 +32,9 @@ _PICK_COLUMNS = [
     "short_pcs",
     "coming_pcs",
     "order_by_on",
-    "substitute",
-    "substitute_shelf",
-    "condition",
-    "note",
+    "needed_by",
 ]
+_STAND_IN_COLUMNS = ["substitute", "substitute_shelf", "condition"]
 
 
 @dataclass(frozen=True)
@@ -124,14 +122,15 @@ class Today:
         """What to fetch for each running and booked job."""
         frame = self._work.picks
         notes = [_pick_note(line) for line in frame.itertuples()]
-        frame = frame.assign(description=frame["part"].map(self._shop.parts), note=notes)
+        frame = frame.assign(description=frame["part"].map(self._shop.parts), needed_by=notes)
+        columns = [*_PICK_COLUMNS, *(_STAND_IN_COLUMNS if frame["substitute"].notna().any() else ())]
         return or_note(
             frame,
             lambda lines: Table(
-                lines[_PICK_COLUMNS],
+                lines[columns],
                 "What to fetch for each job, the job planned first on top",
-                headings={"coming_pcs": "of the short ones on order, pieces", "on_shelf_pcs": "there for it, pieces",
-                          "substitute_shelf": "its shelf", "condition": "if"},
+                headings={"coming_pcs": "on order, pieces", "on_shelf_pcs": "there for it, pieces",
+                          "needed_by": "needed by", "substitute_shelf": "its shelf", "condition": "if"},
                 dash="unknown, or nothing to say",
             ),
             Note("No job is running or booked, so there is nothing to fetch."),
