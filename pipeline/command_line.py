@@ -4,16 +4,12 @@ import argparse
 import datetime
 import os
 import shlex
-import sys
-import tempfile
-import traceback
 from pathlib import Path
 
-from pipeline import bootstrap
+from pipeline import bootstrap, trouble_log
 from pipeline.errors import SparebenchError, StoreError, UsageError
 
 DEMO_FOLDER = bootstrap.ROOT / "data" / "demo"
-LOG = "sparebench.log"
 _PROGRAM = "py -m pipeline" if os.name == "nt" else "python3 -m pipeline"
 
 
@@ -81,7 +77,7 @@ def explain(error, words):
     """
     if isinstance(error, SparebenchError):
         return str(error), error.exit_code
-    log_file = _keep_traceback(error, words)
+    log_file = trouble_log.keep(error, words)
     found = " ".join(f"{type(error).__name__}: {error}".split())
     return f"Something went wrong that was not foreseen ({found}). The details are in {log_file}.", 1
 
@@ -113,6 +109,11 @@ def _parser():
     many = {"nargs": "+", "action": "extend", "default": []}
     report.add_argument("--only", metavar="NOTEBOOK", help="these notebooks alone", **many)
     report.add_argument("--set", metavar="PARAMETER=VALUE", help="parameters of the notebooks", **many)
+    receive = _add(verbs, _receive)
+    receive.add_argument("order_no", metavar="ORDER_NO")
+    receive.add_argument("--on", metavar="DAY", help="the day it came, as 2025-03-09 (today unless told)")
+    receive.add_argument("--part", metavar="PART=PIECES", help="what came (everything still open unless told)", **many)
+    receive.add_argument("--allow-more", action="store_true", help="book in more than was ordered, if more really came")
     _add(verbs, _open).add_argument("notebook", nargs="?", default="today", metavar="NOTEBOOK")
     export = _add(verbs, _export)
     export.add_argument("folder", type=Path, metavar="DIR")
@@ -185,6 +186,17 @@ def _report(request, tell):
     """Write the reports as pages and tables (of the store out/shop.duckdb unless told)."""
     settings = dict(_setting(text) for text in request.set)
     return _write_reports(_store(request, "report"), _out(request), request.only, settings, tell)
+
+
+def _receive(request, tell):
+    """Book in a delivery of an order, whole or in part (into the store out/shop.duckdb unless told)."""
+    from pipeline.ingest import deliveries
+
+    pieces, shop_file = deliveries.pairs(request.part), _store(request, "receive")
+    today = datetime.date.today()
+    _tell_all(deliveries.receive(shop_file, request.order_no, request.on, pieces, today, request.allow_more), tell)
+    tell(f"Next: {_command('report', shop_file, request.out)}")
+    return 0
 
 
 def _open(request, tell):
@@ -275,18 +287,3 @@ def _command(verb, shop_file, out_dir):
 def _tell_all(result, tell):
     for line in result.lines():
         tell(line)
-
-
-def _keep_traceback(error, words):
-    now = f"{datetime.datetime.now():%Y-%m-%d %H:%M:%S}"
-    start = f"{now} Python {sys.version.split()[0]} on {sys.platform}: {shlex.join(words)}\n"
-    given = [Path(after) for word, after in zip(words, words[1:], strict=False) if word == "--out"]
-    for folder in (*given, Path("out"), Path(tempfile.gettempdir())):
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            with open(folder / LOG, "a", encoding="utf-8") as log:
-                log.writelines([start, *traceback.format_exception(error), "\n"])
-        except OSError:
-            continue
-        return folder / LOG
-    return "no file: neither the output folder nor the temporary one could be written to"

@@ -15,7 +15,7 @@ FROM_RECORDS = "pieces: expected use of such jobs"
 FROM_OTHERS = "pieces: no such job of this family yet, so as in other families"
 FROM_LIST = "pieces: by the assembly list's actions and companion rules"
 FROM_FINDINGS = "pieces: as found at teardown, with companions; a worn piece is counted on like any kept one"
-_PER = {"piece": 0, "assembly": 1, "machine": 2}
+PER = {"piece": 0, "assembly": 1, "machine": 2}
 LINE_COLUMNS = [
     "assembly",
     "part",
@@ -197,7 +197,7 @@ def companions(lines, rules, classes):
     """
     keyed = lines.reset_index(drop=True).reset_index(names="line")
     keyed = keyed.assign(wear_class=keyed["part"].map(classes), assembly=keyed["assembly"].fillna(""))
-    pairs = _triggered(keyed, rules.reset_index(names="rule"))
+    pairs = triggered(keyed, rules.reset_index(names="rule"))
     target, first = np.unique(
         pairs[["rule", "target"]].to_numpy(dtype=int).reshape(-1, 2), axis=0, return_inverse=True
     )
@@ -216,13 +216,26 @@ def companions(lines, rules, classes):
             "target": target[:, 1],
             "share": of_rule["share"].to_numpy(),
             "qty_pcs": of_rule["qty_pcs"].to_numpy(),
-            "per": of_rule["per"].map(_PER).to_numpy(),
+            "per": of_rule["per"].map(PER).to_numpy(),
         },
     )
 
 
-def _triggered(keyed, rules):
-    """Pairs of rule and triggering line, each with the line that receives the companion."""
+def triggered(keyed, rules):
+    """Pairs of rule and triggering line, each with the line that receives the companion.
+
+    Parameters
+    ----------
+    keyed : pandas.DataFrame
+        line (its number), assembly ("" for none), part, wear_class.
+    rules : pandas.DataFrame
+        View ``tidy_companions`` with ``rule``, its number.
+
+    Returns
+    -------
+    pandas.DataFrame
+        rule, line and target (numbers), with the columns of both.
+    """
     by_part = keyed.merge(
         rules[rules["trigger_part"].notna()], left_on="part", right_on="trigger_part", suffixes=("", "_rule")
     )

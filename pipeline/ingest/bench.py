@@ -1,7 +1,7 @@
-"""What is written down at the bench: one taking or one count at a time, by the rules a file obeys.
+"""What is written down at the bench: one taking, count or delivery at a time, by the rules a file obeys.
 
 Each call opens the store, works and closes it again, so that no window keeps it locked. The rows are
-marked as the notebook's; no load drops them.
+marked as the notebook's; no load drops them. Deliveries are in :mod:`pipeline.ingest.deliveries`.
 """
 
 import datetime
@@ -47,13 +47,13 @@ def record_use(shop_file, job, part, qty_pcs, used_on, assembly=None, source=Non
     row = {"job": job, "part": part, "qty_pcs": qty_pcs, "used_on": used_on, "line": None, "assembly": assembly,
            "source": source, "reason": reason}
     with connect.change(connect.require(shop_file)) as connection:
-        mends = _staged(connection, "job_parts", row)
+        mends = stage_row(connection, "job_parts", row)
         if (line := append.next_line(connection, "job_parts")) is not None:
-            _staged(connection, "job_parts", row | {"line": line})
-        kept = _kept(connection, "job_parts")[0]
+            stage_row(connection, "job_parts", row | {"line": line})
+        kept = keep_row(connection, "job_parts")[0]
     way = "for" if kept["qty_pcs"] > 0 else "put back from"
     again = f"; the same was recorded before, this one is its line {line}" if line else ""
-    taken = f"{_pieces(abs(kept['qty_pcs']))} of {kept['part']} {way} job {kept['job']}{_on(kept['used_on'])}"
+    taken = f"{pieces_words(abs(kept['qty_pcs']))} of {kept['part']} {way} job {kept['job']}{_on(kept['used_on'])}"
     return f"Recorded: {taken}{again}{mends}."
 
 
@@ -85,14 +85,35 @@ def record_count(shop_file, part, qty_pcs, counted_on, shelf=None):
     """
     row = {"part": part, "qty_pcs": qty_pcs, "counted_on": counted_on, "shelf": shelf}
     with connect.change(connect.require(shop_file)) as connection:
-        mends = _staged(connection, "counts", row)
-        kept, is_new = _kept(connection, "counts")
+        mends = stage_row(connection, "counts", row)
+        kept, is_new = keep_row(connection, "counts")
     known = "" if is_new else "; the same count was there before, nothing changed"
-    return f"Recorded: {_pieces(kept['qty_pcs'])} of {kept['part']} counted{_on(kept['counted_on'])}{known}{mends}."
+    found = f"{pieces_words(kept['qty_pcs'])} of {kept['part']}"
+    return f"Recorded: {found} counted{_on(kept['counted_on'])}{known}{mends}."
 
 
-def _staged(connection, name, row):
-    """Stage a row by the rules of its file; return in words what was mended."""
+def stage_row(connection, name, row):
+    """Stage one row by the rules of its file.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        The store, in a transaction.
+    name : str
+        A table whose rows are all their values.
+    row : dict of str to object
+        Every column of its file.
+
+    Returns
+    -------
+    str
+        What was mended, in brackets; empty for nothing.
+
+    Raises
+    ------
+    RecordsError
+        If a value breaks a rule. Nothing is recorded.
+    """
     cells = {column: pd.Series([_text(value)], dtype=object) for column, value in row.items()}
     frame = pd.DataFrame({"file_line": [1], **cells, "extra": pd.Series([None], dtype=object)})
     for parent in {parent for _, parent, _ in catalogue.tables()[name].references}:
@@ -108,8 +129,22 @@ def _staged(connection, name, row):
     return f" ({'; '.join(mended)})" if mended else ""
 
 
-def _kept(connection, name):
-    """Append the staged row; return it (dict) and whether it was new (bool)."""
+def keep_row(connection, name):
+    """Append the staged row.
+
+    Parameters
+    ----------
+    connection : duckdb.DuckDBPyConnection
+        With one row of ``name`` staged (:func:`stage_row`).
+    name : str
+
+    Returns
+    -------
+    kept : dict of str to object
+        The row as it is in the store.
+    is_new : bool
+        False where the store held it before.
+    """
     validate.accept(connection, name)
     is_new = bool(append.append(connection, name))
     columns = [column.name for column in catalogue.tables()[name].file_columns]
@@ -123,7 +158,8 @@ def _text(value):
     return "" if value is None else str(value)
 
 
-def _pieces(number):
+def pieces_words(number):
+    """Return a number of pieces in words (str)."""
     return "1 piece" if number == 1 else f"{number:,} pieces"
 
 

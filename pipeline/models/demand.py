@@ -180,13 +180,27 @@ def _job_rows(rows, loading, pipeline, days, source):
         open_share = np.where(cells["is_taken"].isna(), 1.0, 0.0)
         at = cells["row"].to_numpy(), cells["place"].to_numpy()
         wide[0][at], wide[1][at] = cells["share"] * open_share, cells["done"] * open_share
-        wide[2][at] = _odds(cells, loading)
+        wide[2][at] = odds_of_use(cells, loading)
     mean = rows["unbooked_mean"].to_numpy(dtype=float) * (source != "known")
     return JobRows(wide[0], wide[1], mean, rows["unbooked_excess"].to_numpy(dtype=float), wide[2])
 
 
-def _odds(cells, loading):
-    """Odds of use of each part by each job against the usual ones: what a job begun has taken says how rough it is."""
+def odds_of_use(cells, loading):
+    """Odds of use of each part by each job against the usual ones: what a job begun has taken says how rough it is.
+
+    Parameters
+    ----------
+    cells : pandas.DataFrame
+        One row per job and part of its family and scope: job, use_share, ``done`` (share of the job's takings that lie
+        behind it), ``is_taken`` (filled where the job has taken the part).
+    loading : float
+        Expected loading of the job factor.
+
+    Returns
+    -------
+    numpy.ndarray of float, shape (n_cells,)
+        1 for a job that has not begun.
+    """
     odds = np.ones(len(cells))
     if loading > 0:
         begun = np.flatnonzero(cells["done"] > 0)

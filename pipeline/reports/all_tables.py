@@ -116,6 +116,30 @@ def _plan_table(plan):
     return order_plan.table(plan)
 
 
+def _pick_list(connection, decided):
+    from pipeline.decisions import pick_list
+
+    return pick_list.make(decided("order_plan"), connection)
+
+
+def _pick_table(made):
+    from pipeline.decisions import pick_list
+
+    return pick_list.table(made)
+
+
+def _idle_stock(connection, decided):
+    from pipeline.decisions import idle_stock
+
+    return idle_stock.table(decided("order_plan"), connection)
+
+
+def _count_list(connection, decided):
+    from pipeline.decisions import count_list
+
+    return count_list.table(decided("order_plan"), connection)
+
+
 def _lead_times(connection, _decided):
     from pipeline.decisions import lead_times
 
@@ -171,6 +195,9 @@ TOPICS = {
     "use_change": _use_change,
     "use_beside": _use_beside,
     "order_plan": _order_plan,
+    "pick_list": _pick_list,
+    "idle_stock": _idle_stock,
+    "count_list": _count_list,
     "lead_times": _lead_times,
     "job_ready": _job_ready,
     "attention": _attention,
@@ -190,6 +217,9 @@ _TABLES = {
     "order_plan": ("order_plan", _plan_table),
     "baskets": ("order_plan", lambda made: made.baskets),
     "job_ready": ("job_ready", _itself),
+    "pick_list": ("pick_list", _pick_table),
+    "idle_stock": ("idle_stock", _itself),
+    "count_list": ("count_list", _itself),
     "scope_options": ("scope", lambda made: made[0]),
     "scope_lines": ("scope", lambda made: made[1]),
     "job_hours_outlook": ("hours", _itself),

@@ -28,11 +28,13 @@ def today(store, rows=20):
     Returns
     -------
     pipeline.reports.topics.today.Today
-        Headline, table and chart.
+        Headline, tables and chart.
     """
-    from pipeline.reports.topics.today import Today
+    from pipeline.reports.topics.today import Today, TodaysWork
 
-    return Today(shop.of(store), all_tables.decided(store, "attention"), rows)
+    work = TodaysWork(all_tables.decided(store, "pick_list").lines, all_tables.table(store, "count_list"),
+                      tuple(all_tables.table(store, "baskets")["vendor"]))
+    return Today(shop.of(store), all_tables.decided(store, "attention"), rows, work)
 
 
 def consumption(store, family="all", window_days=91, rows=25):
@@ -147,7 +149,7 @@ def health(store):
 
 
 def record(store):
-    """A form for takings and counts.
+    """Forms for takings, counts and deliveries.
 
     Parameters
     ----------

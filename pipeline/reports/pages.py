@@ -147,8 +147,8 @@ def write_page(page, notebook, folder, pages, parameters=()):
     return _write(Path(folder) / page.href, body)
 
 
-def write_front(pages, tables, folder, shop_name, today):
-    """Write the index page: one line of answer per page, and the tables.
+def write_front(pages, tables, folder, shop_name, today, orders=()):
+    """Write the index page: one line of answer per page, the orders, and the tables.
 
     Parameters
     ----------
@@ -162,6 +162,8 @@ def write_front(pages, tables, folder, shop_name, today):
         Name of the workshop.
     today : datetime.date
         The day the report is for.
+    orders : sequence of str
+        Pages of the orders to print, as seen from the index.
 
     Returns
     -------
@@ -177,6 +179,7 @@ def write_front(pages, tables, folder, shop_name, today):
         style=style_sheet(),
         pages=pages,
         tables=tables,
+        orders=orders,
         shop_name=shop_name,
         today=today,
     )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.errors import UsageError
-from pipeline.reports import all_tables, kernel, pages, parameters
+from pipeline.reports import all_tables, kernel, order_files, pages, parameters
 from pipeline.reports.formats import count_of
 
 NOTEBOOKS = kernel.ROOT / "notebooks"
@@ -29,6 +29,9 @@ class ReportResult:
         The one line of answer, by name of the notebook.
     failures : dict of str to str
         What could not be written, and why, by name of the notebook or table.
+    orders : dict of str to pathlib.Path or None
+        Pages of today's orders to print, by name; the file to send lies beside each, ending in ``.csv``. None where
+        they were not written.
     """
 
     index: Path
@@ -36,9 +39,10 @@ class ReportResult:
     tables: dict
     answers: dict
     failures: dict
+    orders: dict | None = None
 
     def lines(self):
-        """Lines for a terminal: the answers, what failed, where to look.
+        """Lines for a terminal: the answers, what failed, where the orders are, where to look.
 
         Returns
         -------
@@ -49,7 +53,16 @@ class ReportResult:
         failed = [f"{name} could not be written in full. {reason}" for name, reason in self.failures.items()]
         written = f"{count_of(len(self.pages), 'page')} and {count_of(len(self.tables), 'table')} written"
         where = f"{written}. Open {self.index}"
-        return [*answers, *failed, where]
+        return [*answers, *failed, *self._order_lines(), where]
+
+    def _order_lines(self):
+        if self.orders is None:
+            return []
+        if not self.orders:
+            return ["orders: none is due today, so no order file was written"]
+        folder = next(iter(self.orders.values())).parent
+        return [f"orders: {count_of(len(self.orders), 'order')} to send (.csv) and to print (.html) in {folder}: "
+                f"{', '.join(self.orders)}"]
 
 
 def report(shop_file, out_dir, only=None, settings=None, progress=None):
@@ -86,7 +99,7 @@ def report(shop_file, out_dir, only=None, settings=None, progress=None):
     names = chosen(only)
     values, shop = _asked(shop_file, names, settings or {})
     _make(out_dir)
-    steps = _Steps(progress, len(all_tables.NAMES) + 2 * len(names))
+    steps = _Steps(progress, len(all_tables.NAMES) + 1 + 2 * len(names))
     with (
         ThreadPoolExecutor(1) as beside,
         _Log(out_dir / "report.log") as log,
@@ -94,6 +107,7 @@ def report(shop_file, out_dir, only=None, settings=None, progress=None):
     ):
         beside.submit(pages.prepare)
         tables = _write_tables(running, shop_file, out_dir / "tables", steps, log)
+        orders = _write_orders(running, shop_file, out_dir / order_files.FOLDER, steps, log)
         ran = {
             name: _run(running, name, {**values[name], "store": str(shop_file)}, steps, log) for name in names
         }
@@ -104,10 +118,11 @@ def report(shop_file, out_dir, only=None, settings=None, progress=None):
         out_dir,
         shop.name,
         shop.today,
+        [f"{order_files.FOLDER}/{path.name}" for path in (orders or {}).values()],
     )
     steps.done()
     answers = {name: pages.page_of(name, notebook).answer for name, notebook in ran.items()}
-    return ReportResult(index, written, tables, answers, log.failures)
+    return ReportResult(index, written, tables, answers, log.failures, orders)
 
 
 def chosen(only):
@@ -198,6 +213,17 @@ def _write_tables(running, shop_file, folder, steps, log):
         except kernel.NotebookError as error:
             log.failed(f"table {name}", error)
     return written
+
+
+def _write_orders(running, shop_file, folder, steps, log):
+    steps.next("orders")
+    try:
+        running.say("from pipeline.reports import order_files")
+        said = running.say(f"print(*order_files.write({str(shop_file)!r}, {str(folder)!r}), sep='\\n')")
+    except kernel.NotebookError as error:
+        log.failed("orders", error)
+        return None
+    return {stem: folder / f"{stem}.html" for stem in said.splitlines() if stem}
 
 
 def _run(running, name, values, steps, log):

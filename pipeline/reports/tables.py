@@ -2,6 +2,7 @@
 
 import html
 from dataclasses import dataclass, field
+from urllib.parse import quote
 
 import pandas as pd
 
@@ -66,6 +67,29 @@ class Note:
 
     def __repr__(self):
         return self.text
+
+
+@dataclass(frozen=True)
+class Links:
+    """A sentence and the files it speaks of.
+
+    Parameters
+    ----------
+    text : str
+        What the files are.
+    files : tuple of str
+        Their places as seen from the page, forward slashes between folders.
+    """
+
+    text: str
+    files: tuple = ()
+
+    def _repr_html_(self):
+        linked = " · ".join(f'<a href="{html.escape(quote(file))}">{html.escape(file)}</a>' for file in self.files)
+        return f'<style>{theme.TABLE_STYLE}</style><p class="shop-note">{html.escape(self.text)} {linked}</p>'
+
+    def __repr__(self):
+        return " ".join((self.text, *self.files))
 
 
 def table_html(table):

@@ -60,6 +60,68 @@ def form(fields, button, action):
     return ipywidgets.VBox([*fields.values(), press, status])
 
 
+def choosing_form(choice, fields_of, fixed, button, action):
+    """A form whose fields depend on what is chosen.
+
+    Parameters
+    ----------
+    choice : ipywidgets.Dropdown
+        What is chosen.
+    fields_of : callable
+        Takes the chosen value, returns a dict of str to widget; asked again once something was recorded.
+    fixed : dict of str to ipywidgets.Widget
+        Fields that stay, by the name under which ``action`` takes their values.
+    button : str
+        Words on the button.
+    action : callable
+        Takes the chosen value, a dict of the fields' values, and the fixed ones by name; returns a sentence.
+
+    Returns
+    -------
+    ipywidgets.VBox
+        The choice, a box of its fields, the fixed fields, the button and the line that says what came of it.
+    """
+    import ipywidgets
+
+    status, box, fields = ipywidgets.HTML(), ipywidgets.VBox(), {}
+    press = ipywidgets.Button(description=button, button_style="primary", layout={"width": "14rem"})
+
+    def lay():
+        fields.clear()
+        fields.update(fields_of(choice.value))
+        box.children = tuple(fields.values())
+        return f"{choice.value} is chosen."
+
+    def act():
+        typed = {name: field.value for name, field in fields.items()}
+        said = action(choice.value, typed, **{name: field.value for name, field in fixed.items()})
+        lay()
+        return said
+
+    choice.observe(guarded(lay, status), names="value")
+    press.on_click(guarded(act, status))
+    lay()
+    return ipywidgets.VBox([choice, box, *fixed.values(), press, status])
+
+
+def tick_field(label):
+    """A field to tick, not ticked at first.
+
+    Parameters
+    ----------
+    label : str
+        Words behind the box.
+
+    Returns
+    -------
+    ipywidgets.Checkbox
+        The field.
+    """
+    import ipywidgets
+
+    return ipywidgets.Checkbox(value=False, description=label, indent=False, layout={"width": "28rem"})
+
+
 def text_field(label, hint="", value=""):
     """A field for typed text.
 

@@ -20,7 +20,7 @@ BELOW = {
     "reports": {"decisions", "models", "ingest", "store", "kernels", "errors"},
     "demo": set(),
 }
-COMMAND_LINE = {"__main__", "command_line", "suite", "bootstrap", "pip_run", "requirements"}
+COMMAND_LINE = {"__main__", "command_line", "suite", "bootstrap", "pip_run", "requirements", "trouble_log"}
 FOREIGN_TO_KERNELS = (
     "pandas",
     "duckdb",
@@ -41,6 +41,7 @@ STANDARD_ONLY = (
     "bootstrap",
     "pip_run",
     "requirements",
+    "trouble_log",
     "errors",
     "__init__",
 )

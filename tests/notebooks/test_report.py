@@ -77,6 +77,19 @@ CONTRACT = {
         "equal_share_rule_share",
         "worst_part",
     ],
+    "pick_list": [
+        "job",
+        "part",
+        "need_pcs",
+        "on_shelf_pcs",
+        "shelf",
+        "short_pcs",
+        "substitute",
+        "condition",
+        "order_by_on",
+    ],
+    "idle_stock": ["part", "on_hand_pcs", "likely_use_12m_pcs", "idle_pcs", "idle_amount"],
+    "count_list": ["part", "shelf", "book_pcs", "last_counted_on", "worth_amount", "why"],
     "scope_options": [
         "subject",
         "option",
@@ -222,7 +235,8 @@ def test_the_windows_of_the_forecast_are_a_quarter_and_a_year(demo):
 
 def test_the_terminal_gets_one_line_per_page_and_the_way_to_the_index(demo):
     lines = demo.lines()
-    assert [line.split(":")[0] for line in lines[:-1]] == list(run.ORDER)
+    assert [line.split(":")[0] for line in lines[:-1]] == [*run.ORDER, "orders"]
+    assert str(demo.index.parent / "orders") in lines[-2]
     assert lines[-1] == f"7 pages and {len(CONTRACT)} tables written. Open {demo.index}"
 
 

@@ -13,6 +13,7 @@ _ORDER = (
     "machines",
     "jobs",
     "job_parts",
+    "interchange",
     "companions",
     "vendors",
     "offers",

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline import __main__ as command
-from pipeline import bootstrap, command_line
+from pipeline import bootstrap, command_line, trouble_log
 from pipeline.errors import InvalidParameter, RecordsError, SetupError, StoreError, UsageError
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -68,7 +68,7 @@ def test_the_log_grows(failing, here, capsys):
 def test_the_log_goes_elsewhere_where_the_folder_is_none(failing, here, capsys, monkeypatch):
     failing(KeyError("part"))
     (here / "out").write_text("a file stands where the folder should")
-    monkeypatch.setattr(command_line.tempfile, "gettempdir", lambda: str(here / "elsewhere"))
+    monkeypatch.setattr(trouble_log.tempfile, "gettempdir", lambda: str(here / "elsewhere"))
     command.main(["check", "my-shop"])
     assert str(here / "elsewhere" / "sparebench.log") in capsys.readouterr().err
 
@@ -76,7 +76,7 @@ def test_the_log_goes_elsewhere_where_the_folder_is_none(failing, here, capsys, 
 def test_no_place_for_the_log_is_no_traceback_either(failing, here, capsys, monkeypatch):
     failing(KeyError("part"))
     (here / "out").write_text("a file")
-    monkeypatch.setattr(command_line.tempfile, "gettempdir", lambda: str(here / "out"))
+    monkeypatch.setattr(trouble_log.tempfile, "gettempdir", lambda: str(here / "out"))
     assert command.main(["check", "my-shop"]) == 1
     assert "could be written to" in capsys.readouterr().err
 

@@ -1,5 +1,6 @@
 """Each verb is one call: what it is given, what it prints, what its exit code says."""
 
+import datetime
 import os
 from pathlib import Path
 
@@ -8,6 +9,7 @@ import pytest
 from pipeline import __main__ as command
 from pipeline import bootstrap, command_line
 from pipeline.ingest.shop_folder import Terms
+from tests.support import small_shop
 
 
 class Result:
@@ -109,9 +111,9 @@ def test_a_setting_without_a_value_is_wrong_usage(made, given, capsys):
     assert capsys.readouterr().err == f"--set {given}: wanted PARAMETER=VALUE, such as --set family=em\n"
 
 
-@pytest.mark.parametrize("verb", ["report", "open"])
+@pytest.mark.parametrize("verb", ["report", "open", "receive P1"])
 def test_no_store_is_guessed(made, verb, capsys):
-    assert command.main([verb]) == 1
+    assert command.main(verb.split()) == 1
     store, advice = Path("out", "shop.duckdb"), "Name yours with --shop FILE, as `load` said."
     assert capsys.readouterr().err == f"{store}: there is no store here. {advice}\n"
 
@@ -171,6 +173,35 @@ def test_new_makes_a_folder_or_a_workbook(made, stand_in, capsys, words, maker):
     stand_in(f"ingest.starter.{maker}", Result("made"))
     assert command.main(["new", "my-shop", *words]) == 0
     assert made == [(Path("my-shop"),)] and capsys.readouterr().out == "made\n"
+
+
+def test_receive_passes_order_parts_and_day_on_and_says_what_to_type_next(made, stand_in, capsys):
+    stand_in("ingest.deliveries.receive", Result("Received: 5 pieces"))
+    words = ["receive", "P1", "--shop", "a.duckdb", "--on", "2025-03-09", "--part", "a=b=5", "lamp=2"]
+    assert command.main([*words, "--part", "coil=1"]) == 0
+    assert made == [(Path("a.duckdb"), "P1", "2025-03-09", [("a=b", "5"), ("lamp", "2"), ("coil", "1")],
+                     datetime.date.today(), False)]
+    said = capsys.readouterr().out.splitlines()
+    assert said[0] == "Received: 5 pieces" and said[1].endswith("-m pipeline report --shop a.duckdb")
+    assert command.main(["receive", "P1", "--shop", "a.duckdb", "--allow-more"]) == 0
+    assert made[1][2:] == (None, None, datetime.date.today(), True)
+
+
+@pytest.mark.parametrize(("words", "exit_code", "said"), [
+    (["p2"], 0, "Received: 10 pieces of sleeve from order P2"), (["P9"], 1, "did you mean P1 or P2?"),
+    (["P1"], 1, "wanted one with pieces still to come"), (["P2", "--part", "sleeve"], 2, "wanted PART=PIECES"),
+    (["P2", "--part", "sleeve=11"], 1, "wanted at most the 10 still to come"),
+    (["P2", "--on", "never"], 1, "wanted a day"),
+    ([], 2, "ORDER_NO"), (["P2", "P3"], 2, "unrecognised words: P3")])
+def test_receive_says_how_it_went(made, tmp_path, capsys, words, exit_code, said):
+    store, _ = small_shop.load(tmp_path / "shop", small_shop.WHOLE)
+    try:
+        assert command.main(["receive", *words, "--shop", str(store)]) == exit_code
+    except SystemExit as ended:  # wrong usage that the parser itself finds
+        assert ended.code == exit_code
+    printed = capsys.readouterr()
+    assert said in (printed.err if exit_code else printed.out)
+    assert bool(printed.out) == (exit_code == 0) and "Traceback" not in printed.err
 
 
 @pytest.mark.parametrize(("words", "with_customers"), [([], False), (["--with-customers"], True)])

@@ -1,11 +1,12 @@
-"""The page for recording: a part taken for a job, or a count of a bin."""
+"""The page for recording: a part taken for a job, a count of a bin, or a delivery of an order."""
 
 import datetime
 from functools import cached_property
 
+from pipeline.errors import RecordsError
 from pipeline.reports import widgets
 from pipeline.reports.formats import count_of
-from pipeline.reports.tables import Table
+from pipeline.reports.tables import Note, Table
 from pipeline.reports.topics.missing import note, or_note
 
 _SOURCES = [
@@ -42,10 +43,14 @@ class Record:
     @property
     def headline(self):
         """What has been recorded here so far."""
-        taken, counted = (int((self._rows["record"] == kind).sum()) for kind in ("taken", "counted"))
+        taken, counted, received = (
+            int((self._rows["record"] == kind).sum()) for kind in ("taken", "counted", "received")
+        )
         return (
-            f"Recorded here so far: {count_of(taken, 'taking')} and {count_of(counted, 'count')}. "
-            f"{count_of(len(self._open_jobs), 'job is', 'jobs are')} open at the bench."
+            f"Recorded here so far: {count_of(taken, 'taking')}, {count_of(counted, 'count')} and "
+            f"{count_of(received, 'delivery', 'deliveries')}. "
+            f"{count_of(len(self._open_jobs), 'job is', 'jobs are')} open at the bench, "
+            f"{count_of(len(self._open_orders), 'order is', 'orders are')} still to come."
         )
 
     @cached_property
@@ -71,6 +76,28 @@ class Record:
         }
         return widgets.form(fields, "Record the count", self._count)
 
+    @cached_property
+    def delivery_form(self):
+        """Form for a delivery of an order that is still to come, whole or in part."""
+        if not self._open_orders:
+            return Note("No order is still to come: orders.csv and order_lines.csv bring orders in.")
+        fixed = {
+            "received_on": self._day_field(),
+            "is_whole": widgets.tick_field("everything of it that was still to come is here"),
+            "allows_more": widgets.tick_field("more came than was ordered"),
+        }
+        choice = widgets.choice_field("Order", self._open_orders)
+        return widgets.choosing_form(choice, self._line_fields, fixed, "Record the delivery", self._receive)
+
+    def _line_fields(self, order_no):
+        lines = self._shop.query(
+            "select part, qty_pcs, open_pcs from order_states where order_no = ? and open_pcs > 0", [order_no]
+        )
+        return {
+            line.part: widgets.text_field(line.part, f"{line.open_pcs} still to come of {line.qty_pcs}")
+            for line in lines.itertuples()
+        }
+
     def _part_field(self):
         return widgets.known_field("Part", list(self._shop.parts), "part, or another spelling of it")
 
@@ -95,6 +122,31 @@ class Record:
         from pipeline.ingest import bench
 
         return bench.record_count(self._shop.path, **row)
+
+    def _receive(self, order_no, typed, received_on, is_whole, allows_more):
+        from pipeline.ingest import deliveries
+
+        pieces = [(part, text) for part, text in typed.items() if text.strip()]
+        if is_whole and pieces:
+            raise RecordsError(
+                "Pieces are typed, and the tick says that everything came: leave one of the two out. "
+                "Nothing was recorded."
+            )
+        came = None if is_whole else pieces
+        received = deliveries.receive(
+            self._shop.path, order_no, received_on, came, datetime.date.today(), allows_more
+        )
+        return " ".join(received.lines())
+
+    @cached_property
+    def _open_orders(self):
+        orders = self._shop.query(
+            "select distinct order_no, vendor, ordered_on from order_states where open_pcs > 0"
+            " order by ordered_on, order_no"
+        )
+        days = orders["ordered_on"].dt.strftime("%Y-%m-%d")
+        words = orders["order_no"] + ", " + orders["vendor"] + ", " + days
+        return list(zip(words, orders["order_no"], strict=True))
 
     @cached_property
     def _open_jobs(self):

@@ -2,7 +2,8 @@
 
 from functools import cached_property
 
-from pipeline.decisions import order_plan
+from pipeline.decisions import idle_stock, order_plan
+from pipeline.reports import order_files
 from pipeline.reports.charts import shelf as charts
 from pipeline.reports.formats import count_of
 from pipeline.reports.tables import Note, Table
@@ -31,6 +32,7 @@ _POSITION_COLUMNS = [
     "order_pcs",
     "why",
 ]
+_IDLE_COLUMNS = ["part", "description", "on_hand_pcs", "likely_use_12m_pcs", "idle_pcs", "idle_amount"]
 
 
 class Shelf:
@@ -54,6 +56,7 @@ class Shelf:
         self._shop, self._vendor, self._rows, self._notes = shop, vendor, rows, notes
         self._plan, self._baskets = table("order_plan"), table("baskets")
         self._ready, self._times = table("job_ready"), table("lead_times")
+        self._table = table
         if vendor:
             self._baskets = self._baskets[self._baskets["vendor"] == vendor]
             self._times = self._times[self._times["vendor"] == vendor]
@@ -111,6 +114,11 @@ class Shelf:
         )
 
     @cached_property
+    def order_files(self):
+        """Where the order of each vendor lies, to send and to print."""
+        return order_files.links(self._shop, self._baskets["vendor"])
+
+    @cached_property
     def stock_chart(self):
         """The parts to order, against their reorder points."""
         frame = self._lines[self._lines["order_up_to_pcs"].fillna(0) > 0].head(self._rows)
@@ -153,6 +161,26 @@ class Shelf:
         """The same as a picture."""
         known = self._ready.dropna(subset=["planned_share"])
         return or_note(self._shop.named(known), charts.ready_shares, self._no_shares)
+
+    @cached_property
+    def idle(self):
+        """Pieces beyond a year's likely use."""
+        currency = self._shop.currency
+        return or_note(
+            self._described(self._table("idle_stock")),
+            lambda frame: Table(
+                frame[_IDLE_COLUMNS],
+                "Pieces beyond a year's likely use, the dearest first",
+                currency,
+                {"idle_amount": f"tied up, {currency}"},
+            ),
+            note(self._shop, "Idle stock", "counts.csv"),
+        )
+
+    @cached_property
+    def idle_method(self):
+        """What counts as idle."""
+        return Note(idle_stock.METHOD)
 
     @cached_property
     def lead_times(self):

@@ -86,6 +86,11 @@ def baskets():
     )
 
 
+def idle_stock():
+    columns = ["part", "on_hand_pcs", "likely_use_12m_pcs", "idle_pcs", "idle_amount"]
+    return pd.DataFrame([("COI-02", 9, 2, 7, 122.5), ("OPT-07", 3, 0, 3, np.nan)], columns=columns)
+
+
 def job_ready():
     return pd.DataFrame(
         {
@@ -243,6 +248,7 @@ def frames():
         lead_times,
         order_plan,
         baskets,
+        idle_stock,
         job_ready,
         scope_options,
         scope_lines,

@@ -55,9 +55,10 @@ def test_a_report_is_pages_tables_index_and_lines(notebooks, small_store, tmp_pa
     assert "ValueError: no assemblies" in result.failures["scope"] and "never" in result.failures["table never"]
     index = result.index.read_text(encoding="utf-8")
     assert all(f'href="{name}.html"' in index for name in run.ORDER) and "answer of hello" in index
+    assert result.orders == {} and "orders: none is due today" in result.lines()[-2]
     assert (
-        seen[0][:2] == (0, 16)
-        and seen[-1] == (16, 16, "done")
+        seen[0][:2] == (0, 17)
+        and seen[-1] == (17, 17, "done")
         and [done for done, *_ in seen] == sorted(done for done, *_ in seen)
     )
     lines = result.lines()

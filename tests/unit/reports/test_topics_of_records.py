@@ -40,7 +40,7 @@ def test_a_taking_goes_into_the_store_with_its_mark(record):
         )
     assert rows == [("SLV-01", 2, "new")]
     again = notebook.record(str(path))
-    assert again.headline.startswith("Recorded here so far: 1 taking and 0 counts.")
+    assert again.headline.startswith("Recorded here so far: 1 taking, 0 counts and 0 deliveries.")
     assert again.recorded.frame["part"].tolist() == ["SLV-01"]
 
 

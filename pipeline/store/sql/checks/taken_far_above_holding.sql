@@ -1,31 +1,10 @@
 -- taken_far_above_holding. Grain: one row per job and part of which it took more than twice what its machine holds, and
 -- more than twice what any other job took.
-with
-
-held as (
-    select family, part, sum(machine_pcs) as machine_pcs
-    from tidy_assembly_parts
-    group by family, part
-),
-
-taken as (
-    select
-        job,
-        family,
-        part,
-        used_pcs,
-        lead(used_pcs) over (partition by part order by used_pcs desc) as next_most_pcs
-    from job_use
-    qualify row_number() over (partition by part order by used_pcs desc) = 1
-)
-
 select
     'job_parts.csv' as file,
     'qty_pcs' as "column",
-    taken.job || ', ' || taken.part || ': ' || taken.used_pcs as value,
-    'a machine of ' || taken.family || ' holds ' || held.machine_pcs || ', and no other job took more than '
-    || taken.next_most_pcs || '; a pack entered as a piece?' as suggestion
-from taken
-inner join held on taken.family = held.family and taken.part = held.part
-where taken.used_pcs > 2 * held.machine_pcs and taken.used_pcs > 2 * taken.next_most_pcs
-order by taken.job, taken.part
+    job || ', ' || part || ': ' || used_pcs as value,
+    'a machine of ' || family || ' holds ' || machine_pcs || ', and no other job took more than '
+    || next_most_pcs || '; a pack entered as a piece?' as suggestion
+from takings_above_holding
+order by job, part
