@@ -29,8 +29,7 @@ def lines(plan, vendor):
         `COLUMNS`, sorted by part: pieces are packs of pack_pcs, price is that of a pack, amount the line's, to the
         cent; no freight in either.
     """
-    plan_lines = plan.lines
-    rows = plan_lines[(plan_lines["vendor"] == vendor) & (plan_lines["order_pcs"] > 0) & plan_lines["packs"].notna()]
+    rows = plan.order_lines[plan.order_lines["vendor"] == vendor]
     whole = rows[["packs", "pack_pcs", "order_pcs"]].round().astype(int)
     made = rows[["vendor_part", "part", "description"]].assign(
         packs=whole["packs"], pack_pcs=whole["pack_pcs"], pieces=whole["order_pcs"],
