@@ -187,7 +187,12 @@ def _alone(home):
 
 
 def _make(home):
-    """Make an empty environment, in place of whatever stands there."""
+    """Make an empty environment, in place of whatever stands there; behind a link stands somebody else's."""
+    if home.folder.is_symlink():
+        raise SetupError(
+            f"{home.folder} is a link to another folder, which would be emptied to make the private Python. "
+            "Remove the link (not what it leads to), then run the same command again."
+        )
     try:
         import venv
     except ImportError as error:

@@ -12,7 +12,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 PLAIN_PYTHON = getattr(sys, "_base_executable", sys.executable)  # as on a fresh machine, not the one of the tests
 FILES = ["__init__.py", "__main__.py", "bootstrap.py", "command_line.py", "errors.py", "pip_run.py", "requirements.py",
-         "store/__init__.py", "store/stop.py"]
+         "trouble_log.py", "store/__init__.py", "store/stop.py"]
 
 # Stands for the real verbs: says in which Python it runs and what it can import.
 VERB = """

@@ -1,5 +1,6 @@
 """The set-up, end to end, where all goes well or an earlier one did not."""
 
+import os
 import subprocess
 import zipfile
 from pathlib import Path
@@ -75,6 +76,17 @@ def test_a_moved_folder_is_set_up_anew(project):
     ran = project.run("demo")
     assert ran.returncode == 0, ran.stderr
     assert f"ran in {project.root / '.venv'}" in ran.stdout
+
+
+@pytest.mark.skipif(os.name == "nt", reason="making a link there needs a right that few have")
+def test_a_link_in_its_place_is_refused_and_what_it_leads_to_stays(project, tmp_path):
+    other = tmp_path / "of another folder"
+    other.mkdir()
+    (other / "precious").write_text("kept")
+    (project.root / ".venv").symlink_to(other, target_is_directory=True)
+    ran = project.run("demo")
+    assert ran.returncode == 1 and "is a link to another folder" in ran.stderr and "Traceback" not in ran.stderr
+    assert (other / "precious").read_text() == "kept"
 
 
 def test_the_code_is_found_from_any_folder(project):
