@@ -123,7 +123,9 @@ class Today:
         frame = self._work.picks
         notes = [_pick_note(line) for line in frame.itertuples()]
         frame = frame.assign(description=frame["part"].map(self._shop.parts), needed_by=notes)
-        columns = [*_PICK_COLUMNS, *(_STAND_IN_COLUMNS if frame["substitute"].notna().any() else ())]
+        columns = list(_PICK_COLUMNS)
+        if frame["substitute"].notna().any():  # in place of the description: the table is as wide as the page
+            columns = [*(name for name in columns if name != "description"), *_STAND_IN_COLUMNS]
         return or_note(
             frame,
             lambda lines: Table(
