@@ -9,7 +9,7 @@ from scipy import stats
 
 from pipeline.decisions import backtest, forecast
 from pipeline.kernels import calendar_predictive, discrete, scores
-from pipeline.models import demand, job_pipeline, use_per_job
+from pipeline.models import demand, family_amounts, job_pipeline, use_per_job
 from pipeline.store import as_of, connect, read
 from tests.support import forecast_worlds
 
@@ -46,43 +46,45 @@ def skill(told):
     return 1 - own / best.reindex(own.index.droplevel("method")).to_numpy()
 
 
-def family_totals(entry, folder, most=5):
+def family_totals(entry, folder, most=5, n_draws=2000, seed=1):
     """Worth used by family against what was foretold: jointly, and as if the parts were independent.
 
     Returns
     -------
     pandas.DataFrame
-        world, origin_on, days, family, amount that came; is_inside of the forecast's middle 80 %, and of that of the
-        same parts added up as independent (normal: hundreds of parts).
+        world, origin_on, days, family, amount that came; is_inside of the forecast's middle 80 % by randomised
+        transform (no use at all is often likely), and of that of the same parts added up as independent (normal:
+        hundreds of parts).
     """
     path = forecast_worlds.store(entry, folder / f"{entry.name}-families.duckdb")
     with connect.open_read(path) as whole:
         today = read.settings(whole).today
-    rows = []
+    rows, rng = [], np.random.default_rng(seed)
     for day in backtest.origins(entry.world.first_on, today, most):
         with as_of.open_read(path, day) as connection:
-            made = forecast.make(connection, day)
-        for days, predicted in made.basis.predicted.items():
+            basis = forecast.make(connection, day).basis
+        for days, predicted in basis.predicted.items():
             if day + datetime.timedelta(days=days) <= today:
                 with connect.open_read(path) as whole:
                     used = as_of.used_afterwards(whole, day, days)
-                to_on = day + datetime.timedelta(days=days)
-                said = made.forecast_families[made.forecast_families["to_on"] == to_on]
-                rows.append(_held(said, predicted, used, made.basis.prices).assign(days=days, origin_on=day))
+                drawn = family_amounts.draw(basis.use, basis.pipeline, basis.costs, days, n_draws, rng)
+                rows.append(_held(drawn, predicted, used, basis.prices, rng).assign(days=days, origin_on=day))
     return pd.concat(rows, ignore_index=True).assign(world=entry.name)
 
 
-def _held(said, predicted, used, prices):
+def _held(drawn, predicted, used, prices, rng):
     came = (used["used_pcs"] * used["part"].map(prices).fillna(0)).groupby(used["family"]).sum()
     price = predicted.by_family["part"].map(prices).fillna(0).to_numpy(dtype=float)
     family = predicted.by_family["family"]
     mean = pd.Series([discrete.mean(pmf) for pmf in predicted.family_pmfs] * price).groupby(family).sum()
     variance = pd.Series([discrete.variance(pmf) for pmf in predicted.family_pmfs] * price**2).groupby(family).sum()
-    said = said.set_index("family")
-    amount = came.reindex(said.index, fill_value=0.0)
-    apart = (amount - mean.reindex(said.index)).abs() / np.sqrt(variance.reindex(said.index))
-    return pd.DataFrame({"family": said.index, "amount": amount.to_numpy(),
-                         "is_inside": ((amount > said["q10_amount"]) & (amount <= said["q90_amount"])).to_numpy(),
+    amount = came.reindex(list(drawn), fill_value=0.0)
+    apart = (amount - mean.reindex(amount.index)).abs() / np.sqrt(variance.reindex(amount.index))
+    below = np.array([np.mean(draws < amount[name] - 1e-9) for name, draws in drawn.items()])
+    equal = np.array([np.mean(np.abs(draws - amount[name]) <= 1e-9) for name, draws in drawn.items()])
+    transform = below + rng.random(below.size) * equal
+    return pd.DataFrame({"family": amount.index, "amount": amount.to_numpy(),
+                         "is_inside": (transform > 0.1) & (transform <= 0.9),
                          "is_inside_apart": (apart < stats.norm.ppf(0.9)).to_numpy()})
 
 
