@@ -79,7 +79,7 @@ def test_a_store_that_goes_away_half_way_fails_page_by_page(store, tmp_path, mon
 
     monkeypatch.setattr(run, "_write_tables", gone)
     result = run.report(store, tmp_path / "out", only=["health", "record"])
-    assert set(result.failures) == {"health", "record"}
+    assert set(result.failures) == {"health", "record", "orders"}
     assert all("no store at" in reason for reason in result.failures.values())
     for name in ("health", "record"):
         body = result.pages[name].read_text(encoding="utf-8").split("<footer>")[0]
