@@ -29,6 +29,7 @@ METHODS = {
         "running, booked, asked for and not yet booked: their queue for the places on the bench is drawn in "
         f"{bench_flow.N_RUNS} runs, with past slips, answers to enquiries, cancellations and the trend of bookings; "
         "the rest is exact, by generating functions, with the doubt about share, pieces and number of jobs in it. "
+        "A running job that has taken much is expected to take more; a family long not asked for counts less. "
         "What call-backs take is kept apart, and what a job's own findings say is left to the order plan."
     ),
     BY_OTHERS: "The same; with so few own jobs most of the answer is what other families' jobs took.",
