@@ -36,6 +36,7 @@ def warm(folder):
         nbformat.v4.new_notebook(),
         kernel_name="python3",
         timeout=CELL_SECONDS,
+        coalesce_streams=True,  # what one cell prints may arrive in pieces
         extra_arguments=["--log-level=ERROR"],
     )
     with tempfile.TemporaryDirectory() as private:

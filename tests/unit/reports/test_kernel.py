@@ -24,6 +24,12 @@ def test_outputs_land_in_the_notebook(running):
     assert asked.cells[1].outputs[0].text == "3\n"
 
 
+def test_what_a_cell_prints_in_pieces_is_one_output(running):
+    asked = notebook("import time\nfor word in 'abc':\n    print(word, flush=True)\n    time.sleep(0.3)")
+    running.run(asked)
+    assert [output.text for output in asked.cells[0].outputs] == ["a\nb\nc\n"]
+
+
 def test_the_next_notebook_starts_from_nothing_but_warm_modules(running):
     running.run(notebook("left_over = 1", "import fractions; fractions.kept = 7"))
     asked = notebook("print('left_over' in globals())", "import fractions; print(fractions.kept)")
