@@ -5,6 +5,7 @@ the same jobs and the same lead times (common random numbers).
 """
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -59,26 +60,38 @@ class Supply:
 
 
 @dataclass(frozen=True)
-class ReorderRule:
-    """Every review: what is on hand and on order, less pieces owed and reserved, at or below s: order up to S.
+class KnownJobs:
+    """What the shop knows on a day of jobs that have not been torn down.
 
     Attributes
     ----------
-    reorder_point_pcs, order_up_to_pcs : ndarray of int, shape (n_parts,)
-        s and S. Beyond the reserved, that is for jobs nobody knows of yet and for what known ones take unexpectedly.
-    reserve_days : ndarray of int, shape (n_parts,)
-        Known jobs planned within this many days reserve what they are expected to take; 0 reserves nothing.
-    expected_pcs : ndarray of float, shape (n_kinds, n_parts)
-        Pieces a job of each kind is expected to take.
-    review_days : int
-        Days from one review to the next, the first on day 0.
+    run, kind : ndarray of int, shape (n_known,)
+        Run and kind of each job.
+    ahead_days : ndarray of int, shape (n_known,)
+        Days from now to the day it is planned for; negative where that day has passed.
     """
 
-    reorder_point_pcs: np.ndarray
-    order_up_to_pcs: np.ndarray
-    reserve_days: np.ndarray
-    expected_pcs: np.ndarray
-    review_days: int = 7
+    run: np.ndarray
+    kind: np.ndarray
+    ahead_days: np.ndarray
+
+
+class ReorderRule(Protocol):
+    """What a rule must tell of itself; see :mod:`pipeline.kernels.reorder_rules`."""
+
+    review_days: int
+    opening_pcs: np.ndarray
+
+    def wanted_pcs(self, position_pcs, known):
+        """Pieces to order, before packs: ndarray, shape (n_runs, n_parts).
+
+        Parameters
+        ----------
+        position_pcs : ndarray of int, shape (n_runs, n_parts)
+            On hand and on order, less what waiting jobs are owed.
+        known : KnownJobs
+            Jobs to come.
+        """
 
 
 @dataclass(frozen=True)
@@ -113,11 +126,11 @@ def replay(jobs, supply, rule, n_days, warm_days=0):
     Parameters
     ----------
     jobs : ReplayJobs
-        Jobs of all runs, in any order; those after the last day count for nothing but what they reserve.
+        Jobs of all runs, in any order; those after the last day count for nothing but what a rule makes of them.
     supply : Supply
         Vendors, prices and lead times.
     rule : ReorderRule
-        The rule.
+        Says at every review what to order; the first is on day 0.
     n_days : int
         Days from 0.
     warm_days : int
@@ -126,7 +139,7 @@ def replay(jobs, supply, rule, n_days, warm_days=0):
     Returns
     -------
     Replay
-        The shelf begins at S.
+        The shelf begins with the rule's opening pieces.
 
     Raises
     ------
@@ -159,7 +172,7 @@ class _Shop:
         n_parts = supply.vendor.size
         _check(jobs, supply, rule, n_days)
         self.jobs, self.supply, self.rule = jobs, supply, rule
-        self.shelf = np.tile(np.asarray(rule.order_up_to_pcs, dtype=np.int64), (n_runs, 1)).clip(min=0)
+        self.shelf = np.tile(np.asarray(rule.opening_pcs, dtype=np.int64), (n_runs, 1)).clip(min=0)
         self.received, self.on_order = self.shelf.copy(), np.zeros((n_runs, n_parts), dtype=np.int64)
         self.owed = np.zeros(jobs.need_pcs.shape, dtype=np.int64)
         self.wait = np.full(jobs.run.size, np.nan)
@@ -208,14 +221,14 @@ class _Shop:
 
     def order(self, day, is_counted):
         """Send the orders of a review."""
-        rule, supply = self.rule, self.supply
-        position = self.shelf + self.on_order - self.owed_by_run() - self._reserved(day)
-        short = np.where(position <= rule.reorder_point_pcs, rule.order_up_to_pcs - position, 0.0)
+        supply = self.supply
+        position = self.shelf + self.on_order - self.owed_by_run()
+        short = self.rule.wanted_pcs(position, self._known(day))
         packs = np.ceil(np.maximum(short, 0) / supply.pack_pcs - 1e-9).astype(np.int64)
         run, part = np.nonzero(packs)
         pieces, vendor = packs[run, part] * supply.pack_pcs[part], supply.vendor[part]
         np.add.at(self.on_order, (run, part), pieces)
-        due = day + supply.lead_days[run, vendor, day // rule.review_days]
+        due = day + supply.lead_days[run, vendor, day // self.rule.review_days]
         for when in np.unique(due):
             here = due == when
             self.to_come.setdefault(int(when), []).append((run[here], part[here], pieces[here]))
@@ -233,19 +246,11 @@ class _Shop:
         np.add.at(owed, self.jobs.run[self.waiting], self.owed[self.waiting])
         return owed
 
-    def _reserved(self, day):
-        """What known jobs that have not been torn down are expected to take within each part's days, whole pieces."""
-        jobs, rule = self.jobs, self.rule
-        reach = int(np.max(rule.reserve_days, initial=0))
-        reserved = np.zeros(self.shelf.shape)
-        if reach > 0:
-            open_jobs = self.by_teardown[self.next:]
-            ahead = jobs.planned_day[open_jobs] - day
-            is_in = (jobs.known_day[open_jobs] <= day) & (ahead < reach)
-            ahead, chosen = ahead[is_in], open_jobs[is_in]
-            expected = np.where(ahead[:, None] < rule.reserve_days, rule.expected_pcs[jobs.kind[chosen]], 0.0)
-            np.add.at(reserved, jobs.run[chosen], expected)
-        return np.floor(reserved + 0.5)
+    def _known(self, day):
+        """Jobs on the books that have not been torn down."""
+        jobs, open_jobs = self.jobs, self.by_teardown[self.next:]
+        known = open_jobs[jobs.known_day[open_jobs] <= day]
+        return KnownJobs(jobs.run[known], jobs.kind[known], jobs.planned_day[known] - day)
 
 
 def _rank_within(group):
@@ -266,8 +271,7 @@ def _check(jobs, supply, rule, n_days):
         if values.shape != (n_jobs,):
             raise InvalidParameter(f"{name} has shape {values.shape}; wanted one for each of {n_jobs} jobs.")
     for name, values in {"vendor": supply.vendor, "pack_pcs": supply.pack_pcs, "unit_price": supply.unit_price,
-                         "reorder_point_pcs": rule.reorder_point_pcs, "order_up_to_pcs": rule.order_up_to_pcs,
-                         "reserve_days": rule.reserve_days}.items():
+                         "opening_pcs": rule.opening_pcs}.items():
         if np.shape(values) != (n_parts,):
             raise InvalidParameter(f"{name} has shape {np.shape(values)}; wanted one for each of {n_parts} parts.")
     require.positive("pack_pcs", supply.pack_pcs)

@@ -10,7 +10,8 @@ from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
 
 from pipeline.errors import InvalidParameter
-from pipeline.kernels.shop_replay import ReorderRule, ReplayJobs, Supply, replay
+from pipeline.kernels.reorder_rules import FixedLevels
+from pipeline.kernels.shop_replay import ReplayJobs, Supply, replay
 
 
 def jobs_of(*rows, n_parts=1):
@@ -27,7 +28,7 @@ def supply_of(lead, n_parts=1, price=1.0, pack=1, freight=(5.0, np.inf), n_runs=
 
 def rule_of(s, top, reserve=0, expected=0.0, review=7):
     s, top = np.atleast_1d(s), np.atleast_1d(top)
-    return ReorderRule(s, top, np.full(s.size, reserve), np.full((1, s.size), expected), review)
+    return FixedLevels(s, top, np.full(s.size, reserve), np.full((1, s.size), expected), review)
 
 
 def test_a_job_takes_what_is_there_and_waits_for_the_rest_by_hand():
@@ -90,7 +91,7 @@ def random_shop(seed, n_runs=3, n_parts=4, n_days=200):
     supply = Supply(rng.integers(0, 2, n_parts), rng.integers(1, 4, n_parts), rng.uniform(0.5, 20, n_parts),
                     rng.integers(1, 30, (n_runs, 2, 40)), np.array([5.0, 8.0]), np.array([30.0, np.inf]))
     s = rng.integers(-1, 4, n_parts)
-    rule = ReorderRule(s, s + rng.integers(1, 4, n_parts), rng.integers(0, 40, n_parts),
+    rule = FixedLevels(s, s + rng.integers(1, 4, n_parts), rng.integers(0, 40, n_parts),
                        rng.uniform(0, 2, (2, n_parts)))
     return jobs, supply, rule, n_days
 
@@ -153,5 +154,7 @@ def test_bad_jobs_and_rules_are_refused():
         replay(changed(jobs, run=np.array([3])), supply_of(5), rule_of(0, 1), 60)
     with pytest.raises(InvalidParameter, match="planned_day"):
         replay(changed(jobs, planned_day=np.zeros(2, dtype=int)), supply_of(5), rule_of(0, 1), 60)
-    with pytest.raises(InvalidParameter, match="reorder_point_pcs"):
+    with pytest.raises(InvalidParameter, match="opening_pcs"):
         replay(jobs, supply_of(5), rule_of([0, 0], [1, 1]), 60)
+    with pytest.raises(InvalidParameter, match="order_up_to_pcs has shape"):
+        rule_of([0, 0], [1])
