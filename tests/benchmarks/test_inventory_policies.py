@@ -6,7 +6,8 @@ The library takes one item at a time, and would take some seven minutes of proce
 quantities, four for the order-up-to rules. So it is asked about a random subset, 100 and 40 items, its time is taken
 per item, and equality is checked on that subset; ours is timed on all items, the probabilities that the kernel wants
 as input reckoned in. Both in one run. The library's search grows with the square of the pieces ordered at a time, so
-lamps by the hundred weigh more in its mean than boards by the piece.
+lamps by the hundred weigh more in its mean than boards by the piece: of items of which half order 8 pieces or fewer and
+none more than 57, the ratio of reorder points was 1,200 in place of the 16,500 seen here.
 """
 
 import numpy as np
