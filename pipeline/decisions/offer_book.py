@@ -1,6 +1,6 @@
 """Today's offers side by side: which vendor is cheapest, landed, for a wanted quantity of every part at once."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -28,6 +28,8 @@ class OfferBook:
         Parts that vendors only list as made in runs: to be bought when a run is seen, not ordered at will.
     labour_cost : float
         Own cost of an hour of fitting, money.
+    at_no_price : dict of str to str
+        Parts offered at a price of 0, with the vendors that do: no price, so no offer, but worth asking.
     """
 
     rows: pd.DataFrame
@@ -35,6 +37,7 @@ class OfferBook:
     pack_prices: np.ndarray
     in_runs: frozenset
     labour_cost: float
+    at_no_price: dict = field(default_factory=dict)
 
 
 def open_book(connection, terms, labour_cost):
@@ -71,7 +74,8 @@ def open_book(connection, terms, labour_cost):
     in_runs = frozenset(offers["part"]) - frozenset(at_will["part"])
     rows, from_packs, prices = _breaks_side_by_side(at_will)
     share = _freight_shares(terms).reindex(rows["vendor"]).to_numpy()
-    return OfferBook(rows.assign(freight_share=share), from_packs, prices, in_runs, labour_cost)
+    return OfferBook(rows.assign(freight_share=share), from_packs, prices, in_runs, labour_cost,
+                     _at_no_price(connection))
 
 
 def cheapest(book, wanted_pcs, useful_pcs, wait_amount=None):
@@ -137,6 +141,13 @@ def bought(book, offers, packs):
     rows = rows.assign(packs=packs, order_pcs=order_pcs, line_amount=packs * price, unit_price=unit_price,
                        landed_price=each)
     return rows[["part", *CHOICE]].astype(CHOICE)
+
+
+def _at_no_price(connection):
+    rows = read.query(connection, """
+        select distinct part, vendor from tidy_offers
+        where available <> 'no' and pack_price = 0 and reject_share < 1 order by part, vendor""")
+    return rows.groupby("part")["vendor"].agg(" and ".join).to_dict()
 
 
 def _breaks_side_by_side(offers):

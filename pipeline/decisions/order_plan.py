@@ -120,6 +120,7 @@ def _ruled(facts):
         pack_pcs=usual["pack_pcs"], landed_price=usual["landed_price"], unit_price=usual["unit_price"],
         known_price=positions["unit_price"], week_use_pcs=rules["year_use_pcs"] / stock_rules.WEEKS_PER_YEAR,
         holding_per_week=rates.holding, waiting_per_week=rates.waiting, ordering_amount=rates.ordering,
+        price_from=stock.price_origins(positions), no_price_from=positions["part"].map(facts.book.at_no_price),
         is_made_in_runs=positions["part"].isin(facts.book.in_runs),
         is_at_will=positions["part"].isin(facts.book.rows["part"]),
         is_last_paid=positions["part"].isin(facts.book.rows.loc[facts.book.rows["is_last_paid"].astype(bool), "part"]))

@@ -3,6 +3,12 @@
 import numpy as np
 import pandas as pd
 
+RECKONED = {
+    "class": "the middle of its class",
+    "shop": "the middle of all known prices, as none of its class is known",
+    "none": "1 a piece, as no price is known at all",
+}
+
 
 def explain(lines, missing_files):
     """Say why each line of the plan is as it is.
@@ -29,7 +35,8 @@ def _sentences(line, missing_files):
         return
     yield ", ".join([*_needs(line), *_stock(line, missing_files)])
     yield _rule(line)
-    yield from filter(None, [line.note, _supply(line), _price(line, missing_files), _doubt(line, missing_files)])
+    yield from filter(None, [line.note, _supply(line), _price(line, missing_files), _no_price(line),
+                             _doubt(line, missing_files)])
 
 
 def _needs(line):
@@ -86,7 +93,8 @@ def _price(line, missing_files):
     if line.order_pcs > 0 and pd.notna(line.packs):
         pack = f", {counted(line.packs, 'pack')} of {line.pack_pcs:.0f}" if line.pack_pcs > 1 else ""
         if line.is_last_paid:
-            return f"no offer on record: priced as last paid to {line.vendor}{pack}"
+            offer = "offer with a price" if isinstance(line.no_price_from, str) else "offer on record"
+            return f"no {offer}: priced as last paid to {line.vendor}{pack}"
         if line.vendor == line.cheapest_vendor:
             return f"cheapest landed from {line.vendor}: {line.landed_price:.2f} a piece{pack}"
         told = f"from {line.vendor}: {line.landed_price:.2f} a piece landed{pack}"
@@ -95,10 +103,19 @@ def _price(line, missing_files):
     if line.vendor or line.is_made_in_runs or line.supply == "ended":
         return ""
     if pd.isna(line.known_price):
-        unlock = "; offers.csv would price it" if "offers.csv" in missing_files else ""
-        return f"no price known: the rule reckons with the middle of its class{unlock}"
+        is_absent = "offers.csv" in missing_files
+        alone = "" if is_absent or isinstance(line.no_price_from, str) else ", and nobody offers it today"
+        unlock = "; offers.csv would price it" if is_absent else ""
+        return f"no price known{alone}: the rule reckons with {RECKONED[line.price_from]}{unlock}"
     unlock = "; offers.csv would name a vendor" if "offers.csv" in missing_files else ""
     return f"nobody offers it today; priced as {line.price_source}{unlock}"
+
+
+def _no_price(line):
+    """An offer at 0 is left out; said wherever it might have been bought."""
+    if line.order_pcs == 0 or not isinstance(line.no_price_from, str):
+        return ""
+    return f"an offer at 0 is no price and left out: ask {line.no_price_from}"
 
 
 def _doubt(line, missing_files):

@@ -135,11 +135,32 @@ def level_cost(pmf, holding, waiting, lowest, n_levels):
     >>> level_cost([[0.5, 0.5]], [1.0], [3.0], [-1], 4)
     array([[4.5, 1.5, 0.5, 1.5]])
     """
-    pmf = require.pmf("pmf", pmf)
-    short, left = discrete_loss(pmf)
+    return cost_of_losses(*discrete_loss(np.atleast_2d(pmf)), holding, waiting, lowest, n_levels)
+
+
+def cost_of_losses(short, left, holding, waiting, lowest, n_levels):
+    """Cost as :func:`level_cost` gives it, where the losses are at hand already.
+
+    Parameters
+    ----------
+    short, left : ndarray of float, shape (n_items, n_values)
+        Pieces short and left over at level 0, 1, 2, ..., from :func:`discrete_loss`.
+    holding, waiting, lowest, n_levels
+        As in :func:`level_cost`.
+
+    Returns
+    -------
+    ndarray of float, shape (n_items, n_levels)
+        Money per period.
+
+    Examples
+    --------
+    >>> cost_of_losses(*discrete_loss([[0.5, 0.5]]), [1.0], [3.0], [-1], 4)
+    array([[4.5, 1.5, 0.5, 1.5]])
+    """
     mean = short[:, :1]
     levels = np.asarray(lowest)[:, None] + np.arange(n_levels)
-    inside = np.clip(levels, 0, pmf.shape[1] - 1)
+    inside = np.clip(levels, 0, short.shape[1] - 1)
     above = np.maximum(levels - inside, 0)
     short_pcs = np.where(levels < 0, mean - levels, np.take_along_axis(short, inside, 1))
     left_pcs = np.where(levels < 0, 0.0, np.take_along_axis(left, inside, 1) + above)

@@ -6,7 +6,7 @@ import numpy as np
 
 from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
-from pipeline.kernels.loss import level_cost
+from pipeline.kernels.loss import cost_of_losses, discrete_loss, level_cost
 from pipeline.kernels.renewals import convolve, renewal_numbers
 from pipeline.kernels.stock_levels import bounds, in_batches
 
@@ -69,12 +69,13 @@ def best(period_pmf, lead_pmf, holding, waiting, ordering):
         np.broadcast_to(np.asarray(value, dtype=float), n_items) for value in (holding, waiting, ordering)
     )
     demand = require.pmf("period_pmf", period_pmf) @ np.arange(period_pmf.shape[1])
-    lowest, n_levels, ceiling = bounds(lead_pmf, demand, holding, waiting, ordering, np.ones(n_items))
+    short, left = losses = discrete_loss(require.pmf("lead_pmf", lead_pmf))
+    lowest, n_levels, ceiling = bounds(lead_pmf, demand, holding, waiting, ordering, np.ones(n_items), losses)
     rule = OrderUpTo(np.full(n_items, -1), np.zeros(n_items, dtype=int), np.zeros(n_items))
     moving = np.flatnonzero(demand > 0)
     for picked, width in in_batches(n_levels[moving]):
         items = moving[picked]
-        cost = level_cost(lead_pmf[items], holding[items], waiting[items], lowest[items], width)
+        cost = cost_of_losses(short[items], left[items], holding[items], waiting[items], lowest[items], width)
         passes = renewal_numbers(period_pmf[items], width)
         s, big_s, per_period = _ratio_iteration(cost, passes, ordering[items], ceiling[items])
         rule.reorder_point_pcs[items] = s + lowest[items]

@@ -5,7 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pipeline.kernels import require
-from pipeline.kernels.loss import level_cost
+from pipeline.kernels.loss import cost_of_losses, discrete_loss
 from pipeline.kernels.stock_levels import bounds, in_batches
 
 
@@ -117,16 +117,16 @@ def best_in_packs(period_pmf, lead_pmf, holding, waiting, ordering, pack_pcs):
 def _cheapest_levels(order_weight, demand, lead_pmf, holding, waiting, ordering, multiple):
     """Best run of levels per item; ``order_weight(items, size)`` gives orders per period times Q, for each Q."""
     n_items = len(demand)
-    lead_pmf = np.atleast_2d(lead_pmf)
     holding, waiting, ordering = (
         np.broadcast_to(np.asarray(value, dtype=float), n_items) for value in (holding, waiting, ordering)
     )
-    lowest, n_levels, _ = bounds(lead_pmf, demand, holding, waiting, ordering, multiple)
+    short, left = losses = discrete_loss(require.pmf("lead_pmf", lead_pmf))
+    lowest, n_levels, _ = bounds(lead_pmf, demand, holding, waiting, ordering, multiple, losses)
     rule = ReorderPoint(np.full(n_items, -1), np.array(multiple, dtype=np.int64), np.zeros(n_items))
     moving = np.flatnonzero(demand > 0)
     for picked, width in in_batches(n_levels[moving]):
         items = moving[picked]
-        cost = level_cost(lead_pmf[items], holding[items], waiting[items], lowest[items], width)
+        cost = cost_of_losses(short[items], left[items], holding[items], waiting[items], lowest[items], width)
         order = np.argsort(cost, axis=1, kind="stable")
         total = np.cumsum(np.take_along_axis(cost, order, 1), axis=1)
         sizes = np.arange(1, width + 1)

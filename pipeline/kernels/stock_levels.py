@@ -4,14 +4,14 @@ import numpy as np
 
 from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
-from pipeline.kernels.loss import level_cost
+from pipeline.kernels.loss import cost_of_losses, discrete_loss, level_cost
 from pipeline.kernels.newsvendor import quantile
 
 WIDEST_RUN = 1 << 17  # levels per item; beyond it the inputs are more likely a unit mistake than a shelf
 MOST_CELLS = 1 << 21  # items times levels laid out at once: 16 MB per array
 
 
-def bounds(lead_pmf, demand_pcs, holding, waiting, ordering, multiple_pcs):
+def bounds(lead_pmf, demand_pcs, holding, waiting, ordering, multiple_pcs, losses=None):
     """Lowest level, number of levels and a cost that some rule is certain not to exceed, per item.
 
     Parameters
@@ -24,6 +24,8 @@ def bounds(lead_pmf, demand_pcs, holding, waiting, ordering, multiple_pcs):
         Money per piece left over and per period, per piece owed and per period, per order.
     multiple_pcs : array_like of int, shape (n_items,)
         Order quantities come in multiples of this.
+    losses : tuple of ndarray, optional
+        What :func:`pipeline.kernels.loss.discrete_loss` gives for ``lead_pmf``, where it is at hand.
 
     Returns
     -------
@@ -51,7 +53,9 @@ def bounds(lead_pmf, demand_pcs, holding, waiting, ordering, multiple_pcs):
     multiple = require.whole_positive("multiple_pcs", multiple_pcs)
     cheapest = quantile(lead_pmf, waiting / (holding + waiting))
     lot = np.maximum(np.ceil(np.sqrt(2 * ordering * demand / holding) / multiple), 1) * multiple
-    ends = [level_cost(lead_pmf, holding, waiting, level, 1)[:, 0] for level in (cheapest, cheapest + lot.astype(int))]
+    losses = losses or discrete_loss(lead_pmf)
+    ends = [cost_of_losses(*losses, holding, waiting, level, 1)[:, 0]
+            for level in (cheapest, cheapest + lot.astype(int))]
     one_for_one = np.where(multiple == 1, ordering * demand + ends[0], np.inf)  # every period's demand ordered back
     ceiling = np.minimum(ordering * demand / lot + np.maximum(*ends), one_for_one)
     mean = lead_pmf @ np.arange(lead_pmf.shape[1])

@@ -70,6 +70,29 @@ def class_prices(positions):
     return own.fillna(of_class).fillna(shop).astype(float)
 
 
+def price_origins(positions):
+    """Whose price :func:`class_prices` took for every part.
+
+    Parameters
+    ----------
+    positions : pandas.DataFrame
+        From :func:`positions`.
+
+    Returns
+    -------
+    numpy.ndarray of str
+        ``own``, ``class`` (the middle of its wear class), ``shop`` (the middle of all known prices) or ``none``.
+
+    Examples
+    --------
+    >>> price_origins(pd.DataFrame({"unit_price": [2.0, np.nan, np.nan], "wear_class": ["coil", "coil", "lamp"]}))
+    array(['own', 'class', 'shop'], dtype='<U5')
+    """
+    is_known = positions["unit_price"].notna()
+    is_class_known = is_known.groupby(positions["wear_class"]).transform("any")
+    return np.select([is_known, is_class_known], ["own", "class"], "shop" if is_known.any() else "none")
+
+
 def free_pcs(positions):
     """Pieces that can be counted on: none where the records say less than none, missing where they say nothing.
 

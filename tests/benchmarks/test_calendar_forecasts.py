@@ -3,7 +3,6 @@
 Run with `python3 -m pipeline test -m bench tests/benchmarks` once the packages of the bench tier are there.
 """
 
-import os
 import warnings
 
 import numpy as np
@@ -12,6 +11,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from pipeline.kernels import calendar_paths, calendar_table
+from tests.support.processor_time import processor_seconds
 
 SERIES, MONTHS, ORIGINS = 30_000, 48, 12
 TABLE_RATIO, FITTED_RATIO, VALIDATION_RATIO = 25, 40, 400
@@ -38,14 +38,6 @@ def ours(table, n_origins=1):
     series = calendar_table.dense(table["ds"].to_numpy(), codes, table["y"].to_numpy())
     return (calendar_paths.syntetos_boylan(series, n_origins=n_origins),
             calendar_paths.teunter_syntetos_babai(series, n_origins=n_origins))
-
-
-def processor_seconds(work, repeats=1):
-    before = os.times()
-    for _ in range(repeats):
-        result = work()
-    after = os.times()
-    return result, ((after.user - before.user) + (after.system - before.system)) / repeats
 
 
 def by_series(frame, name, rows):

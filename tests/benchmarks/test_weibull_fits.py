@@ -3,7 +3,6 @@
 Run with `python3 -m pipeline test -m bench tests/benchmarks` once the packages of the bench tier are there.
 """
 
-import os
 import warnings
 
 import numpy as np
@@ -11,6 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from pipeline.kernels.weibull import weibull_fit
+from tests.support.processor_time import processor_seconds
 
 GROUPS, REFEREED = 5000, 60
 LEAST_RATIO = 100  # far below what is seen, so that a loaded machine does not decide
@@ -23,13 +23,6 @@ def watched_lives(rng):
     life = 100 * rng.weibull(1.4, group.size)
     watch = 100 * rng.uniform(0.05, 1.25, group.size)
     return np.minimum(life, watch), life <= watch, group
-
-
-def processor_seconds(work):
-    before = os.times()
-    result = work()
-    after = os.times()
-    return result, (after.user - before.user) + (after.system - before.system)
 
 
 def log_likelihood(time, is_failed, scale, shape):

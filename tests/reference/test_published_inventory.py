@@ -212,8 +212,12 @@ def test_repair_kit():
     is_carried, cost, ready = kit.best_kit(need, holding, 6)
     assert is_carried.tolist() == [True, True, False, False, False, False]
     assert_allclose([cost, ready], [2.62671, 0.712215], atol=5e-6)
-    assert_allclose(6 * (1 - np.prod(1 - np.array(need))), 3.606958, atol=5e-7)
-    assert_allclose(sum(holding), 3.2)
+    nothing = kit.best_kit(need, [100.0] * 6, 6)  # too dear to carry: the empty kit
+    assert not nothing[0].any()
+    assert_allclose(nothing[1], 3.606958, atol=5e-7)
+    everything = kit.best_kit(need, holding, 1e6)  # too dear to be without: the full kit
+    assert everything[0].all()
+    assert_allclose(everything[1:], [3.2, 1])
 
 
 def test_job_completion_and_piece_fill():

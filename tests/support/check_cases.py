@@ -55,6 +55,17 @@ BROKEN = {
         + "; insert into job_hours (row_hash, job, hours, recorded_in) values ('2', 'J2', 2, 'folder')",
         ("jobs.csv", "job", "J2", "write no_parts_used = yes"),
     ),
+    "offer_at_no_price": (
+        "insert into offers (vendor, part, pack_pcs, pack_price, from_packs, quoted_on) values"
+        " ('north', 'coil', 10, 0, 5, date '2025-02-01'), ('north', 'coil', 10, 9, 1, date '2025-02-01'),"
+        " ('north', 'lamp', 1, 0, 1, date '2025-01-01'), ('north', 'lamp', 1, 2, 1, date '2025-02-01')",
+        ("offers.csv", "pack_price", "north, coil: pack of 10, from 5 packs", "0 is no price: the offer is left out"),
+    ),
+    "free_freight_below_minimum": (
+        "insert into vendors (vendor, freight_flat, freight_free_over, minimum_order) values ('east', 9, 20, 60),"
+        " ('south', 9, 60, 20), ('west', 0, 20, 60)",
+        ("vendors.csv", "freight_free_over", "east: 20.00", "no order below 60.00, so none pays freight"),
+    ),
     "part_without_price": (
         "insert into job_parts (row_hash, job, part, qty_pcs, recorded_in) values ('2', 'J1', 'lamp', 1, 'folder')",
         ("parts.csv", "unit_cost", "lamp", "what it costs stays unknown"),

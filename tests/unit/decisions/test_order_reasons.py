@@ -27,6 +27,8 @@ LINE = {
     "landed_price": 8.5,
     "known_price": 8.0,
     "price_source": "offer",
+    "price_from": "own",
+    "no_price_from": np.nan,
     "horizon_days": np.nan,
     "longest_gap_days": np.nan,
     "is_made_in_runs": False,
@@ -105,10 +107,25 @@ def test_what_has_ended_is_looked_for_elsewhere():
 
 
 def test_no_offer_is_said_and_never_priced():
-    said = why(vendor=None, packs=np.nan, known_price=np.nan)
-    assert said.endswith("No price known: the rule reckons with the middle of its class.")
+    unknown = {"vendor": None, "packs": np.nan, "known_price": np.nan, "price_from": "class"}
+    said = why(**unknown)
+    assert said.endswith("No price known, and nobody offers it today: the rule reckons with the middle of its class.")
     assert "0.00" not in said
-    assert "offers.csv would price it" in why(["offers.csv"], vendor=None, packs=np.nan, known_price=np.nan)
+    assert "class; offers.csv would price it" in why(["offers.csv"], **unknown)
+    assert "reckons with the middle of all known prices, as none of its class is known." in why(
+        **unknown | {"price_from": "shop"})
+    assert "reckons with 1 a piece, as no price is known at all." in why(**unknown | {"price_from": "none"})
+
+
+def test_an_offer_at_0_is_named_and_never_taken_for_no_offer():
+    unknown = {"vendor": None, "packs": np.nan, "known_price": np.nan, "price_from": "class"}
+    said = why(no_price_from="north", **unknown)
+    assert "No price known: the rule" in said and "nobody offers" not in said
+    assert said.endswith("An offer at 0 is no price and left out: ask north.")
+    assert why(vendor="south", cheapest_vendor="south", no_price_from="north").endswith(
+        "Cheapest landed from south: 8.50 a piece. An offer at 0 is no price and left out: ask north.")
+    assert "No offer with a price: priced as last paid to north." in why(is_last_paid=True, no_price_from="north")
+    assert "An offer at 0" not in why(no_price_from="north", order_pcs=0.0, packs=np.nan)
 
 
 def test_a_price_without_an_offer_says_where_it_is_from():

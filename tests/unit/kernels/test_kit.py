@@ -10,7 +10,7 @@ from pipeline.kernels import kit
 
 def test_the_best_kit_equals_enumeration_of_every_kit():
     rng = np.random.default_rng(30)
-    for _ in range(150):
+    for _ in range(300):
         n_parts = rng.integers(1, 8)
         need, holding, penalty = rng.uniform(0, 0.9, n_parts), rng.uniform(0, 1, n_parts), rng.uniform(0, 10)
         least = min(

@@ -63,6 +63,8 @@ class TestClassPrices:
     def test_a_part_without_price_is_reckoned_as_its_class(self):
         found = positions(parts=BASE["parts"] + "\ncap Cap moulding - -\nlug Lug moulding - 3")
         assert_allclose(stock.class_prices(found).loc[["bat", "cap", "lug"]], [7, 5, 3])
+        told = dict(zip(found.index, stock.price_origins(found), strict=True))
+        assert (told["bat"], told["cap"], told["coil"]) == ("own", "class", "shop")
 
     def test_a_class_without_price_is_reckoned_as_the_shop(self):
         assert stock.class_prices(positions())["coil"] == 7
@@ -70,6 +72,7 @@ class TestClassPrices:
     def test_a_shop_without_any_price_reckons_all_alike(self):
         found = positions(parts="part description\na A\nb B")
         assert_allclose(stock.class_prices(found), 1)
+        assert stock.price_origins(found).tolist() == ["none", "none"]
 
 
 class TestLongestGap:
