@@ -5,193 +5,246 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions import seed, stock_rules
-from pipeline.kernels import equal_share, kit, order_up_to, shelf_draws
-from pipeline.models import stock, whole_jobs
+from pipeline.decisions import seed, shelf_replay, shelf_rules
+from pipeline.kernels import kit
+from pipeline.models import stock
 
 COLUMNS = ["family", "scope", "expected_jobs", "today_share", "planned_share", "planned_low_share",
            "planned_high_share", "equal_share_rule_share", "worst_part"]
-SHELVES, BELIEFS = 800, 400  # draws of the shelf, and of what a kind of job takes
+STALLING_COLUMNS = ["part", "stalls_share", "alone_share", "stalled_jobs_12m"]
+CURVE_COLUMNS = ["shelf", "cash_amount", "ready_share"]
+RUNS, YEARS, CURVE_RUNS, CURVE_YEARS = 12, 2, 6, 1
+AS_LIKE = 16  # jobs held against every shelf that a job of the kind finds
 YEAR_DAYS = 365.0
+CURVE_TIMES = (8.0, 0.25, 1 / 16)  # prices of a place beside the plan's own, in times
+CURVE_SHARES = (0.8, 0.95, 0.99, 0.995)
+HALVINGS = 9
+WORST_PARTS = 10
 METHOD = (
-    "Whole past jobs are drawn again and held against whole shelves: a job is ready when every piece it took is there. "
-    "Parts run out together, because the same jobs drained them, so rates of single parts must not be multiplied. The "
-    "plan's shelf stands anywhere between its levels, drained by the jobs of one lead time; what booked jobs were "
-    "expected to take was ordered for them, where they were booked that long before. Parts made in runs stand anywhere "
-    "up to what is aimed at. The range is over what is believed about such jobs (80 %)."
+    "The shop is replayed day by day as the models believe it to be: jobs are booked, announced and torn down, take "
+    "their parts together and drain the shelf together, orders come in when the vendors bring them. A job is ready "
+    "when every piece it needs is there at its teardown; a product of the parts' own rates would be wrong, since the "
+    "same jobs drain them. Parts made in runs stand anywhere up to what is aimed at. The range is over what is "
+    "believed about the shop (80 %): each run of the replay holds another belief. Left out: the bench's queue, and "
+    "parts fetched from a second vendor in a hurry."
 )
 
 
 @dataclass(frozen=True)
-class Shelves:
-    """Draws of the shelf in the long run, parts in the order of the job history.
+class Readiness:
+    """Everything the replays tell.
 
     Attributes
     ----------
-    planned, equal_share : numpy.ndarray, shape (n_draws, n_parts)
-        Pieces under the plan and under the equal-share rule at the same average cash.
-    lead_days : numpy.ndarray, shape (n_draws, n_parts)
-        Days that orders took, and since the last look at the shelf.
-    cash_amount : float
-        Value of the average shelf under the plan, money.
+    table : pandas.DataFrame
+        Table ``job_ready``.
+    stalling : pandas.DataFrame
+        Table ``stalling_parts``: the parts whose absence stalls most jobs under the plan.
+    curve : pandas.DataFrame
+        Table ``ready_curve``.
     """
 
-    planned: np.ndarray
-    equal_share: np.ndarray
-    lead_days: np.ndarray
-    cash_amount: float
+    table: pd.DataFrame
+    stalling: pd.DataFrame
+    curve: pd.DataFrame
 
 
-def table(plan, connection, rng=None):
-    """Table ``job_ready``: one row per family and scope that jobs come in.
+@dataclass(frozen=True)
+class Found:
+    """What jobs of a replay found, by kind.
+
+    Attributes
+    ----------
+    ready : list of numpy.ndarray, shape (n_runs,)
+        Share of jobs of each kind that were ready, by run; not a number where a run had none.
+    stalls, alone : numpy.ndarray, shape (n_kinds, n_parts)
+        Share of jobs that each part stalled, and stalled alone.
+    """
+
+    ready: list
+    stalls: np.ndarray
+    alone: np.ndarray
+
+    def overall(self, weight):
+        """Ready share over kinds of job weighed by how often they come."""
+        share = np.array([np.nanmean(of) if np.isfinite(of).any() else np.nan for of in self.ready])
+        known = np.isfinite(share) & (weight > 0)
+        return float(share[known] @ weight[known] / weight[known].sum()) if known.any() else np.nan
+
+
+def readiness(plan):
+    """Replay the plan, and the equal-share rule beside it.
 
     Parameters
     ----------
     plan : pipeline.decisions.order_plan.StockPlan
-        The plan.
-    connection : duckdb.DuckDBPyConnection
-        An open store.
+
+    Returns
+    -------
+    Readiness
+        Shares 0 to 1, missing where no job was ever delivered (``today_share`` also where nothing was ever counted).
+        A part whose pieces today are unknown is taken as not there. ``worst_part`` is the one that alone stalls most
+        such jobs under the plan.
+    """
+    shelf, facts = plan.shelf, plan.facts
+    expected = facts.pipeline.expected_jobs(YEAR_DAYS)
+    if not len(shelf.kinds.kinds) or not shelf.kinds.share.any():
+        return _nothing(expected)
+    shop = shelf_replay.believed_shop(shelf, facts, RUNS, YEARS)
+    in_runs = _in_runs(plan)
+    rule = shelf_rules.marginal(shelf, plan.times_dearer, RUNS)
+    replayed = shelf_replay.run(shop, rule, keep_shelves=True)
+    planned = found(shop, replayed, in_runs, with_parts=True)
+    amount = float(replayed.shelf_amount.mean())
+    brief = shelf_replay.believed_shop(shelf, facts, CURVE_RUNS, CURVE_YEARS)
+    equal = found(shop, shelf_replay.run(shop, equal_at(shelf, brief, amount), keep_shelves=True), in_runs)
+    today = _today(plan, shop)
+    return Readiness(_table(shelf, expected, planned, equal, today), _stalling(shelf, planned),
+                     _curve(plan, brief, in_runs, planned, amount, today))
+
+
+def equal_at(shelf, shop, cash_amount):
+    """The equal-share rule at the largest common share whose average shelf is worth at most some amount.
+
+    Parameters
+    ----------
+    shelf : pipeline.decisions.shelf_rules.Shelf
+    shop : pipeline.decisions.shelf_replay.Shop
+    cash_amount : float
+        Money.
+
+    Returns
+    -------
+    pipeline.kernels.reorder_rules.FixedLevels
+    """
+    low, high = 0.0, 9.0  # share as 1 - exp(-x)
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        rule = shelf_rules.equal_share_rule(shelf, -np.expm1(-middle))
+        is_within = shelf_replay.run(shop, rule).shelf_amount.mean() <= cash_amount
+        low, high = (middle, high) if is_within else (low, middle)
+    return shelf_rules.equal_share_rule(shelf, -np.expm1(-low))
+
+
+def found(shop, replayed, in_runs, with_parts=False, rng=None):
+    """Hold jobs of each kind against the shelves that jobs of that kind found.
+
+    Parameters
+    ----------
+    shop : pipeline.decisions.shelf_replay.Shop
+        With the beliefs behind it.
+    replayed : pipeline.kernels.shop_replay.Replay
+        With its shelves.
+    in_runs : numpy.ndarray of int, shape (n_draws, n_parts)
+        Draws of the pieces of parts that no reorder rule serves; -1 for all others.
+    with_parts : bool
+        Whether to tell which parts stalled them.
     rng : numpy.random.Generator, optional
         Default the decisions' one seed.
 
     Returns
     -------
-    pandas.DataFrame
-        expected_jobs in the next year; shares 0 to 1, missing where no job was ever delivered (and
-        ``today_share`` where nothing was ever counted). A part whose pieces today are unknown is taken as not there.
-        ``worst_part`` is the one that alone stalls most such jobs under the plan.
+    Found
+
+    Notes
+    -----
+    The shelf was made ready for a job of that kind, not for what it turned out to need: other needs drawn under the
+    same belief are as likely, and hold the same shelf to account more often.
     """
     rng = rng or seed.generator()
-    history = whole_jobs.history(connection)
-    expected = plan.facts.pipeline.expected_jobs(YEAR_DAYS)
-    lines = plan.lines.set_index("part").reindex(history.parts)
-    shelves = draw_shelves(plan, lines, history, rng) if len(history.jobs) else None
-    rows = [(*cell, *_shares(cell, plan, lines, history, shelves, rng))
-            for cell in expected[["family", "scope"]].itertuples(index=False, name=None)]
-    made = pd.DataFrame(rows, columns=[name for name in COLUMNS if name != "expected_jobs"])
-    return made.assign(expected_jobs=expected["expected_jobs"].to_numpy(dtype=float))[COLUMNS]
+    n_kinds, n_parts = len(shop.draws.kinds.kinds), shop.jobs.need_pcs.shape[1]
+    ready = [np.full(shop.n_runs, np.nan) for _ in range(n_kinds)]
+    stalls, alone, shelves = np.zeros((n_kinds, n_parts)), np.zeros((n_kinds, n_parts)), np.zeros(n_kinds)
+    for kind in range(n_kinds):
+        of_kind = np.flatnonzero(shop.is_counted & (shop.jobs.kind == kind))
+        for run in np.unique(shop.jobs.run[of_kind]):
+            here = of_kind[shop.jobs.run[of_kind] == run]
+            shelf = replayed.found_pcs[here].astype(np.int64)
+            drawn = in_runs[rng.integers(len(in_runs), size=here.size)]
+            shelf = np.where(drawn >= 0, drawn, shelf)
+            need = shop.draws.needs(kind, np.full(AS_LIKE, run))
+            ready[kind][run] = kit.ready_jobs(shelf, need).mean()
+            if with_parts:
+                of_part, only = kit.stalls_by_part(shelf, need)
+                stalls[kind] += here.size * of_part
+                alone[kind] += here.size * only
+        shelves[kind] = of_kind.size
+    each = np.maximum(shelves, 1)[:, None]
+    return Found(ready, stalls / each, alone / each)
 
 
-def draw_shelves(plan, lines, history, rng):
-    """Draw the shelf as it stands in the long run.
-
-    Parameters
-    ----------
-    plan : pipeline.decisions.order_plan.StockPlan
-    lines : pandas.DataFrame
-        The plan's lines in the order of ``history.parts``.
-    history : pipeline.models.whole_jobs.JobHistory
-    rng : numpy.random.Generator
-
-    Returns
-    -------
-    Shelves
-    """
-    lead = _lead_days(plan, lines, rng)
-    recent = _recent_jobs(plan, history, lead.max(), rng)
-    draw, age, notice, taken, expected = recent
-    drained = -shelf_draws.drained_shelf(np.zeros(lead.shape, dtype=np.int64), lead, draw, age, taken)
-    ahead = shelf_draws.announced_pcs(lead, draw, age, notice, expected)
-    rows = plan.lines.reset_index().set_index("part")["index"].reindex(history.parts).to_numpy()
-    week = plan.facts.demand.week_pmf[rows]
-    is_run = (lines["shelf_rule"].eq("when_seen") & ~lines["is_at_will"].eq(True)).to_numpy()
-    below, place = _pieces_below_top(lines, week, rng)
-    top = lines["order_up_to_pcs"].to_numpy(dtype=float)
-    in_runs = np.floor(place * (top + 1))  # anywhere between none and the aim
-    planned = np.where(is_run, in_runs, top - below - drained + ahead)
-    price = stock.class_prices(lines.assign(unit_price=lines["known_price"])).to_numpy()
-    steady_price = np.where(is_run, 0.0, price)
-    order = np.maximum(top - lines["reorder_point_pcs"].to_numpy(dtype=float), 1.0)
-    cash = float(np.maximum(planned, 0).mean(axis=0) @ steady_price)
-    above = np.floor(place * order)
-    lowest, _, _ = equal_share.levels_for_cash(plan.lead_pmf[rows], steady_price, cash, above, drained)
-    return Shelves(planned, np.where(is_run, in_runs, lowest + above - drained), lead, cash)
-
-
-def _shares(cell, plan, lines, history, shelves, rng):
-    """Today's, planned (middle, low, high) and equal-share job-ready share, and the worst part, of one kind of job."""
-    weight, candidates = whole_jobs.draw_weights(history, *cell, BELIEFS, rng)
-    if candidates.size == 0:
-        return np.nan, np.nan, np.nan, np.nan, np.nan, None
-    need = _needs(history, candidates, cell[0])
-    mean_weight = weight.mean(axis=0)
-    notice = _delays(plan.facts.pipeline.delays[cell[1], "booking_days"], len(shelves.planned), rng)
-    planned = shelves.planned + (notice[:, None] >= shelves.lead_days) * (mean_weight @ need)
-    ready = weight @ kit.ready_jobs(planned, need).mean(axis=0)
-    low, high = np.quantile(ready, [0.1, 0.9])
-    equal = mean_weight @ kit.ready_jobs(shelves.equal_share, need).mean(axis=0)
-    worst = _worst(planned, need, mean_weight, history)
-    return _today_share(lines, need, mean_weight), ready.mean(), low, high, equal, worst
-
-
-def _today_share(lines, need, weight):
-    free = stock.free_pcs(lines)
-    if np.isnan(free).all():
-        return np.nan
-    return float(kit.ready_jobs(np.nan_to_num(free)[None], need)[0] @ weight)
-
-
-def _worst(shelf, need, weight, history):
-    stalls, alone = kit.stalls_by_part(shelf, need, weight)
-    if stalls.max(initial=0.0) == 0:
-        return None
-    return str(history.parts[np.lexsort((stalls, alone))[-1]])
-
-
-def _pieces_below_top(lines, week_pmf, rng):
-    """How far below its top each part's level stands in each draw, and the even draw behind it."""
-    place = rng.random((SHELVES, len(lines)))
-    s, top = (lines[name].to_numpy(dtype=np.int64) for name in ("reorder_point_pcs", "order_up_to_pcs"))
-    gap = np.maximum(top - s, 1)
-    below = np.floor(place * gap)  # packs: anywhere in the run of one order
-    is_single = (lines["pack_pcs"].fillna(1).to_numpy() == 1) & (week_pmf[:, 1:].sum(axis=1) > 0)
-    rows = np.flatnonzero(is_single & (gap > 1))
-    if rows.size:
-        reached = np.cumsum(order_up_to.standing_shares(week_pmf[rows], s[rows], top[rows]), axis=1)
-        for share, row in zip(reached, rows, strict=True):
-            below[:, row] = np.searchsorted(share[: gap[row] - 1], place[:, row])
-    return below, place
-
-
-def _lead_days(plan, lines, rng):
-    """Days each part's order took and the days since the shelf was last looked at, one row per draw."""
-    known = plan.facts.lead_times
-    fitted = dict(zip(known.frame["vendor"], zip(known.fitted.mean_days, known.fitted.shape, strict=True), strict=True))
-    days = np.full((SHELVES, len(lines)), stock_rules.UNKNOWN_LEAD_DAYS)
-    for vendor, (mean, shape) in fitted.items():
-        if np.isfinite(mean):
-            theirs = lines["vendor"].eq(vendor).to_numpy()
-            days[:, theirs] = rng.gamma(shape, mean / shape, SHELVES)[:, None]
-    return days + rng.uniform(0, 7, SHELVES)[:, None]
-
-
-def _recent_jobs(plan, history, longest_days, rng):
-    """Jobs that took their parts within the longest lead time: draw, age, notice, pieces taken, pieces expected."""
-    n_parts = len(history.parts)
-    found = [(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0), np.zeros((0, n_parts), dtype=np.int64),
-              np.zeros((0, n_parts)))]
-    pipeline = plan.facts.pipeline
-    for row in pipeline.bookings.itertuples(index=False):
-        weight, candidates = whole_jobs.draw_weights(history, row.family, row.scope, SHELVES, rng)
-        if candidates.size == 0:
+def _table(shelf, expected, planned, equal, today):
+    place = {kind: at for at, kind in enumerate(shelf.kinds.kinds)}
+    rows = []
+    for family, scope, jobs in expected[["family", "scope", "expected_jobs"]].itertuples(index=False):
+        kind = place[family, scope]
+        ready = planned.ready[kind][np.isfinite(planned.ready[kind])]
+        if not ready.size or not shelf.kinds.share[kind].any():
+            rows.append((family, scope, jobs, *[np.nan] * 5, None))
             continue
-        n_jobs = rng.poisson(rng.gamma(row.shape, longest_days / row.rate_days, SHELVES))
-        draw = np.repeat(np.arange(SHELVES), n_jobs)
-        chosen = (rng.random((len(draw), 1)) > np.cumsum(weight[draw], axis=1)[:, :-1]).sum(axis=1)
-        need = _needs(history, candidates, row.family)
-        expected = np.broadcast_to(weight.mean(axis=0) @ need, (len(draw), need.shape[1]))
-        found.append((draw, rng.uniform(0, longest_days, len(draw)),
-                      _delays(pipeline.delays[row.scope, "booking_days"], len(draw), rng), need[chosen], expected))
-    return [np.concatenate(column) for column in zip(*found, strict=True)]
+        low, high = np.quantile(ready, [0.1, 0.9])
+        rows.append((family, scope, jobs, today[kind], ready.mean(), min(low, ready.mean()), max(high, ready.mean()),
+                     np.nanmean(equal.ready[kind]), _worst(planned, kind, shelf.kinds.parts)))
+    return pd.DataFrame(rows, columns=COLUMNS)
 
 
-def _needs(history, candidates, family):
-    """Pieces past jobs used, of parts that a machine of the family can take."""
-    return history.used_pcs[candidates] * history.family_parts.get(family, np.zeros(len(history.parts), dtype=bool))
+def _worst(planned, kind, parts):
+    if planned.stalls[kind].max(initial=0.0) == 0:
+        return None
+    return str(parts[np.lexsort((planned.stalls[kind], planned.alone[kind]))[-1]])
 
 
-def _delays(delay, n_draws, rng):
-    """Draws of a delay: its steps, and the tail beyond the longest seen."""
-    step = np.searchsorted(np.cumsum(delay.share), rng.random(n_draws))
-    days = np.append(delay.days, delay.days[-1])[step]
-    return days + np.where(step == len(delay.days), rng.exponential(delay.tail_days, n_draws), 0.0)
+def _stalling(shelf, planned):
+    """Parts whose absence stalls most jobs, weighed by how often each kind comes."""
+    jobs = shelf.kinds.per_day * YEAR_DAYS
+    total = max(jobs.sum(), 1e-12)
+    frame = pd.DataFrame({"part": shelf.kinds.parts, "stalls_share": jobs @ planned.stalls / total,
+                          "alone_share": jobs @ planned.alone / total, "stalled_jobs_12m": jobs @ planned.stalls})
+    worst = frame[frame["stalls_share"] > 0].sort_values(["alone_share", "stalls_share", "part"],
+                                                         ascending=[False, False, True])
+    return worst.head(WORST_PARTS).reset_index(drop=True)[STALLING_COLUMNS]
+
+
+def _curve(plan, shop, in_runs, planned, amount, today):
+    """Cash against job-ready share: today's shelf, the plan at other prices of a place, the equal-share rule."""
+    shelf, weight = plan.shelf, plan.shelf.kinds.per_day
+    rows = [("plan", amount, planned.overall(weight))]
+    rules = [("plan", shelf_rules.marginal(shelf, plan.times_dearer * times, CURVE_RUNS)) for times in CURVE_TIMES]
+    rules += [("equal_share_rule", shelf_rules.equal_share_rule(shelf, share)) for share in CURVE_SHARES]
+    for name, rule in rules:
+        replayed = shelf_replay.run(shop, rule, keep_shelves=True)
+        rows.append((name, float(replayed.shelf_amount.mean()), found(shop, replayed, in_runs).overall(weight)))
+    known = np.isfinite(today) & (weight > 0)
+    if known.any():
+        free = np.nan_to_num(np.asarray(stock.free_pcs(plan.lines), dtype=float))
+        worth = float((free * shelf.price)[shelf.is_ahead].sum())
+        rows.append(("today", worth, float(today[known] @ weight[known] / weight[known].sum())))
+    frame = pd.DataFrame(rows, columns=CURVE_COLUMNS)
+    return frame.sort_values(["shelf", "cash_amount"]).reset_index(drop=True)
+
+
+def _today(plan, shop):
+    """Share of jobs of each kind that today's shelf would serve whole."""
+    free = np.asarray(stock.free_pcs(plan.lines), dtype=float)
+    n_kinds = len(plan.shelf.kinds.kinds)
+    if np.isnan(free).all():
+        return np.full(n_kinds, np.nan)
+    shelf = np.nan_to_num(free)[None]
+    runs = np.repeat(np.arange(shop.n_runs), AS_LIKE)
+    return np.array([kit.ready_jobs(shelf, shop.draws.needs(kind, runs)).mean() for kind in range(n_kinds)])
+
+
+def _in_runs(plan, n_draws=64):
+    """Draws of what lies there of parts no reorder rule serves: anywhere from none to the aim; -1 for all others."""
+    lines, rng = plan.lines, seed.generator()
+    is_run = (~plan.shelf.is_ahead & lines["shelf_rule"].eq("when_seen").to_numpy())
+    top = np.nan_to_num(lines["order_up_to_pcs"].to_numpy(dtype=float)).clip(min=0)
+    drawn = np.floor(rng.random((n_draws, len(lines))) * (top + 1)).astype(np.int64)
+    return np.where(plan.shelf.is_ahead, -1, np.where(is_run, drawn, 0))
+
+
+def _nothing(expected):
+    rows = [(family, scope, jobs, *[np.nan] * 5, None)
+            for family, scope, jobs in expected[["family", "scope", "expected_jobs"]].itertuples(index=False)]
+    return Readiness(pd.DataFrame(rows, columns=COLUMNS), pd.DataFrame(columns=STALLING_COLUMNS),
+                     pd.DataFrame(columns=CURVE_COLUMNS))

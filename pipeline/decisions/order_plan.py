@@ -5,7 +5,16 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions import baskets, final_buy, offer_book, order_reasons, stock_facts, stock_rules
+from pipeline.decisions import (
+    baskets,
+    final_buy,
+    offer_book,
+    order_reasons,
+    shelf_replay,
+    shelf_rules,
+    stock_facts,
+    stock_rules,
+)
 from pipeline.models import demand, shelf_demand, stock
 
 COLUMNS = ["part", "shelf_rule", "on_hand_pcs", "on_order_pcs", "committed_pcs", "reorder_point_pcs", "order_up_to_pcs",
@@ -13,12 +22,13 @@ COLUMNS = ["part", "shelf_rule", "on_hand_pcs", "on_order_pcs", "committed_pcs",
 LEVELS = ["on_hand_pcs", "on_order_pcs", "committed_pcs", "reorder_point_pcs", "order_up_to_pcs"]
 WHOLE = [*LEVELS, "order_pcs", "packs", "pack_pcs"]
 METHOD = (
-    "Each part is priced alone: the reorder rule of least holding, ordering and waiting cost, exact for the forecast "
-    "of its lead time. Only the last missing part delays a job, so waiting is priced too high and the levels err to "
-    "the safe side; a fuller method weighs the parts of a job together. Today's orders are weighed at all vendors at "
-    "once, in one exact program: packs, price breaks, minimums, freight, your own time, waiting where booked jobs are "
-    "short, and what to bring forward. A part is split over two offers at most; freight that a later order may save is "
-    "not counted."
+    "A part is ordered when the jobs it would keep from waiting until the next look, a week on, are worth a week of "
+    "holding it. Jobs on the books count with the day they are planned for, others by how often they come; the price "
+    "of a place is the same for every part. Half of what a wait costs is reckoned to be that it happens, half its "
+    "days. How much at once is the exact single-part optimum; a part that will be due soon joins an order that goes "
+    "out to its vendor anyhow. Today's orders are weighed at all vendors at once, in one exact program: packs, price "
+    "breaks, minimums, freight, your own time, waiting where booked jobs are short, and what to bring forward. A part "
+    "is split over two offers at most; freight that a later order may save is not counted."
 )
 
 
@@ -39,6 +49,10 @@ class StockPlan:
         What the owner should know of the whole: the method, and what the cash limit did.
     second_lines : pandas.DataFrame
         The second lines of parts that are bought from two offers, columns of ``lines``.
+    shelf : pipeline.decisions.shelf_rules.Shelf
+        What the reorder points rest on.
+    times_dearer : float
+        How many times the owner's own holding cost a place is priced at, to stay within the cash limit.
     """
 
     facts: stock_facts.StockFacts
@@ -47,6 +61,8 @@ class StockPlan:
     lead_pmf: np.ndarray
     notes: tuple
     second_lines: pd.DataFrame
+    shelf: shelf_rules.Shelf
+    times_dearer: float
 
     @property
     def order_lines(self):
@@ -72,14 +88,14 @@ def make(connection, today=None):
         which file would unlock it.
     """
     facts = stock_facts.gather(connection, today)
-    lines, lead_pmf, notes = _ruled(facts)
+    lines, lead_pmf, shelf, times, notes = _ruled(facts)
     lines = _due(_with_final_buys(lines, facts))
     lines, filled = baskets.fill(lines, facts.terms, facts.book, _wait_amounts(lines, facts))
     is_unpriced = lines["order_pcs"].isna() | (lines["order_pcs"].gt(0) & lines["packs"].isna())
     lines = lines.assign(line_amount=lines["line_amount"].mask(is_unpriced))
     lines = lines.assign(why=order_reasons.explain(lines, set(facts.missing["file"])))
     is_second = lines["is_second"].astype(bool)
-    return StockPlan(facts, lines[~is_second], filled, lead_pmf, (METHOD, *notes), lines[is_second])
+    return StockPlan(facts, lines[~is_second], filled, lead_pmf, (METHOD, *notes), lines[is_second], shelf, times)
 
 
 def table(plan):
@@ -112,9 +128,12 @@ def _ruled(facts):
     rates = stock_rules.costs(positions, vendors, facts.terms, facts.settings)
     pack_pcs = usual["pack_pcs"].fillna(1).to_numpy(dtype=int)
     lead_pmf = stock_rules.lead_pmfs(facts.demand, facts.lead_times, vendors)
-    rates, notes = _within_cash(facts, lead_pmf, rates, pack_pcs)
-    reserved = stock_rules.reserve(facts.demand, facts.use, facts.reservations, facts.lead_times, vendors)
-    rules = stock_rules.levels(positions, facts.demand, reserved, rates, lead_pmf, pack_pcs)
+    shelf = shelf_rules.shelf(facts, vendors, rates, lead_pmf, pack_pcs)
+    times, notes = _within_cash(facts, shelf)
+    lots = shelf.lot_pcs(times)
+    written = stock_rules.known(facts.reservations, facts.lead_times, positions["part"], vendors)
+    points = shelf_rules.todays_points(shelf, facts, times, lots)
+    rules = stock_rules.levels(positions, facts.demand, written, points, lots)
     lines = pd.concat([positions, rules], axis=1).assign(
         vendor=pd.Series(vendors, index=positions.index, dtype=object), vendor_part=usual["vendor_part"],
         pack_pcs=usual["pack_pcs"], landed_price=usual["landed_price"], unit_price=usual["unit_price"],
@@ -124,7 +143,7 @@ def _ruled(facts):
         is_made_in_runs=positions["part"].isin(facts.book.in_runs),
         is_at_will=positions["part"].isin(facts.book.rows["part"]),
         is_last_paid=positions["part"].isin(facts.book.rows.loc[facts.book.rows["is_last_paid"].astype(bool), "part"]))
-    return lines, lead_pmf, (*notes, *_without_lead_time(lines, facts))
+    return lines, lead_pmf, shelf, times, (*notes, *_without_lead_time(lines, facts))
 
 
 def _usual_offers(positions, week_use_pcs, book):
@@ -133,23 +152,21 @@ def _usual_offers(positions, week_use_pcs, book):
     return offer_book.cheapest(book, quarter, 4 * quarter).set_axis(positions.index)
 
 
-def _within_cash(facts, lead_pmf, rates, pack_pcs):
-    """Costs that keep the average shelf within the owner's cash limit, and what to say about it."""
+def _within_cash(facts, shelf):
+    """How much dearer a place must be reckoned to keep the shelf within the owner's cash limit, and the words."""
     positions, settings = facts.positions, facts.settings
-    price = stock.class_prices(positions).to_numpy()
-    is_steady = (positions["supply"] == "steady").to_numpy()
-    limit = settings.cash_limit_amount
-    if limit is not None:  # what lies there of scarce and ended parts stays
-        limit = max(limit - np.nansum(np.where(is_steady, 0.0, stock.free_pcs(positions) * price)), 0.0)
-    rates, times, amount = stock_rules.within_cash(
-        facts.demand, lead_pmf, rates, pack_pcs, np.where(is_steady, price, 0.0), limit)
     if positions["unit_price"].isna().all():
-        return rates, ("No price of any part is known: all are reckoned alike, and the worth of the shelf is unknown.",)
+        return 1.0, ("No price of any part is known: all are reckoned alike, and the worth of the shelf is unknown.",)
+    if settings.cash_limit_amount is None:
+        return 1.0, ()
+    # what lies there of scarce and ended parts stays
+    stays = np.nansum(np.where(shelf.is_ahead, 0.0, stock.free_pcs(positions) * shelf.price))
+    times, amount = shelf_replay.within_cash(shelf, facts, max(settings.cash_limit_amount - stays, 0.0))
     said = f"Parts in steady supply will lie on the shelf for about {amount:,.0f} on average under this plan"
     if times == 1:
-        return rates, (f"{said}.",)
+        return times, (f"{said}.",)
     rate = settings.holding_rate_share
-    return rates, (f"{said}: to stay within the cash limit of {settings.cash_limit_amount:,.0f}, holding is reckoned "
+    return times, (f"{said}: to stay within the cash limit of {settings.cash_limit_amount:,.0f}, holding is reckoned "
                    f"at {times * rate:.0%} a year instead of {rate:.0%}.",)
 
 

@@ -1,4 +1,4 @@
-"""Reorder rule of every part: the exact single-part optimum, then the owner's word, supply and what is reserved."""
+"""Reorder rule of every part: what it costs, how much at once, the owner's word, supply and what is reserved."""
 
 from dataclasses import dataclass
 
@@ -6,17 +6,17 @@ import numpy as np
 import pandas as pd
 
 from pipeline.errors import InvalidParameter
-from pipeline.kernels import order_up_to, reorder_point, stock_levels
+from pipeline.kernels import order_up_to, reorder_point
 from pipeline.models import shelf_demand, stock
 
 WEEKS_PER_YEAR = 365.25 / 7
 UNKNOWN_LEAD_DAYS = 14.0  # where neither quote nor receipts tell
 HALF_WEEKS = 60  # lead times laid out to 30 weeks
-RESERVE_SHARE = 0.9  # needs are reserved up to the day by which this share of orders would be here, and a week more
-MOST_TIMES_DEARER, HALVINGS = 1000.0, 10  # how far holding is made dearer to fit the cash limit, and how finely
+RESERVE_SHARE = 0.9  # written needs are reserved until so many orders would be here, and a week more
+LINE_SHARE = 0.25  # of an order's cost that one more line really adds: most join an order that goes out anyhow (ours)
 LEAST_RATE_SHARE, LEAST_PER_DAY = 0.01, 0.1  # costs of 0 would hold or wait for ever
 COLUMNS = ["shelf_rule", "committed_pcs", "known_pcs", "known_jobs", "reorder_point_pcs", "order_up_to_pcs",
-           "year_use_pcs", "horizon_days"]
+           "join_point_pcs", "year_use_pcs", "horizon_days"]
 
 
 @dataclass(frozen=True)
@@ -87,33 +87,8 @@ def lead_pmfs(demand, lead_times, vendors):
     return shelf_demand.mixed(demand.coming, shares)
 
 
-def reserve(demand, use, reservations, lead_times, vendors):
-    """Pieces reserved for booked and running jobs that need them before an order of next week would be here.
-
-    Parameters
-    ----------
-    demand : pipeline.models.shelf_demand.ShelfDemand
-    use : pipeline.models.use_per_job.UsePerJob
-    reservations : pipeline.models.reservations.Reservations
-    lead_times : pipeline.models.lead_times.LeadTimes
-    vendors : sequence of str or None
-        The vendor each part would come from.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row per part: committed_pcs (written needs and, rounded, expected ones), known_pcs and known_jobs (the
-        written ones).
-    """
-    days = lead_times.quantile_days(vendors, RESERVE_SHARE, UNKNOWN_LEAD_DAYS) + 7
-    known = reservations.known_pcs(demand.parts, days)
-    expected = np.floor(shelf_demand.booked_pcs(demand.parts, use, reservations, days) + 0.5).astype(int)
-    return pd.DataFrame({"committed_pcs": known + expected, "known_pcs": known,
-                         "known_jobs": reservations.jobs(demand.parts, days)})
-
-
-def within_cash(demand, lead_pmf, costs, pack_pcs, prices, limit_amount):
-    """Costs with holding made dearer, by one factor for all parts, until the average shelf is within the cash limit.
+def lots(demand, lead_pmf, costs, pack_pcs, line_share=1.0):
+    """Pieces of each part to order at once: the exact single-part optimum.
 
     Parameters
     ----------
@@ -122,42 +97,45 @@ def within_cash(demand, lead_pmf, costs, pack_pcs, prices, limit_amount):
         From :func:`lead_pmfs`.
     costs : Costs
     pack_pcs : numpy.ndarray of int
-    prices : numpy.ndarray
-        Money per piece, 0 for parts the limit does not speak of.
-    limit_amount : float or None
-        Most money on the shelf on average; None for no limit.
+        Pieces in a pack of each part.
+    line_share : float
+        Share of the ordering cost that a line really adds: ``LINE_SHARE`` where it may join another's order.
 
     Returns
     -------
-    costs : Costs
-    times_dearer : float
-        The factor, 1 where the limit does not bind.
-    shelf_amount : float
-        Average value of the shelf under the rules that follow, money.
-
-    Notes
-    -----
-    The factor is the price of cash (a Lagrange multiplier): parts give up pieces in the order in which a saved unit of
-    money costs least, each still by its own exact optimum. A fuller method counts jobs, not pieces, in that order.
+    numpy.ndarray of int, shape (n_parts,)
+        Whole packs, at least one; beyond that at most half a year's use.
     """
-    def shelf(times):
-        dearer = Costs(costs.holding * times, costs.waiting, costs.ordering)
-        return dearer, _shelf_amount(demand, lead_pmf, dearer, pack_pcs, prices)
-
-    best, amount = shelf(1.0)
-    if limit_amount is None or amount <= limit_amount:
-        return best, 1.0, amount
-    low, high = 0.0, np.log(MOST_TIMES_DEARER)
-    for _ in range(HALVINGS):
-        middle = (low + high) / 2
-        _, amount = shelf(np.exp(middle))
-        low, high = (middle, high) if amount > limit_amount else (low, middle)
-    dearer, amount = shelf(np.exp(high))
-    return dearer, float(np.exp(high)), amount
+    line = Costs(costs.holding, costs.waiting, costs.ordering * line_share)
+    s, top = _optimum(demand, lead_pmf, line, pack_pcs)
+    half_year = np.ceil(_year_use_pcs(demand) / 2)
+    lot = np.clip(top - s, 1, np.maximum(half_year, 1)).astype(np.int64)
+    return -(-lot // np.asarray(pack_pcs)) * np.asarray(pack_pcs)
 
 
-def levels(positions, demand, reserved, costs, lead_pmf, pack_pcs):
-    """Reorder point and order-up-to level of every part, net of what is reserved, and its shelf.
+def known(reservations, lead_times, parts, vendors):
+    """Written needs of booked and running jobs that fall due before an order of next week would be here.
+
+    Parameters
+    ----------
+    reservations : pipeline.models.reservations.Reservations
+    lead_times : pipeline.models.lead_times.LeadTimes
+    parts : sequence of str
+    vendors : sequence of str or None
+        The vendor each part would come from.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row per part: known_pcs and known_jobs.
+    """
+    days = lead_times.quantile_days(vendors, RESERVE_SHARE, UNKNOWN_LEAD_DAYS) + 7
+    return pd.DataFrame({"known_pcs": reservations.known_pcs(parts, days),
+                         "known_jobs": reservations.jobs(parts, days)})
+
+
+def levels(positions, demand, written, points, lot_pcs):
+    """Reorder point and order-up-to level of every part, net of what is kept for booked work, and its shelf.
 
     Parameters
     ----------
@@ -165,43 +143,34 @@ def levels(positions, demand, reserved, costs, lead_pmf, pack_pcs):
         From :func:`pipeline.models.stock.positions`.
     demand : pipeline.models.shelf_demand.ShelfDemand
         Demand of the parts, in their order.
-    reserved : pandas.DataFrame
-        committed_pcs, known_pcs and known_jobs of each part: needs that are reserved.
-    costs : Costs
-    lead_pmf : numpy.ndarray, shape (n_parts, n_values)
-        From :func:`lead_pmfs`.
-    pack_pcs : numpy.ndarray of int
-        Pieces in a pack of it.
+    written : pandas.DataFrame
+        From :func:`known`.
+    points : tuple of numpy.ndarray
+        From :func:`pipeline.decisions.shelf_rules.todays_points`.
+    lot_pcs : numpy.ndarray of int
+        From :func:`lots`.
 
     Returns
     -------
     pandas.DataFrame
-        In the order of ``positions``: shelf_rule, what is reserved, reorder_point_pcs and order_up_to_pcs for pieces on
-        hand and on order less committed_pcs, year_use_pcs, horizon_days.
+        In the order of ``positions``: shelf_rule, what is kept for booked work, reorder_point_pcs, order_up_to_pcs and
+        join_point_pcs for pieces on hand and on order less committed_pcs, year_use_pcs, horizon_days.
 
     Notes
     -----
-    The optimum is found for all demand of the lead time, announced or not, so that what is uncertain about a booked
-    job has its safety, too; committed_pcs is then taken off both levels. A reserved need is never left uncovered: the
-    reorder point is at least -1.
+    Kept for booked work is what is written, and the pieces by which jobs on the books raise the reorder point.
     """
-    total_s, total_top = _optimum(demand, lead_pmf, costs, pack_pcs)
-    committed = reserved["committed_pcs"].to_numpy()
-    frame = reserved.assign(
-        reorder_point_pcs=np.maximum(total_s - committed, -1), order_up_to_pcs=np.maximum(total_top - committed, 0),
-        year_use_pcs=demand.week_pmf @ np.arange(demand.week_pmf.shape[1]) * WEEKS_PER_YEAR)
+    base, must, may = points
+    raised = np.maximum(must - base, 0)
+    frame = written.assign(
+        committed_pcs=written["known_pcs"] + raised, reorder_point_pcs=base,
+        order_up_to_pcs=np.maximum(base + lot_pcs, 0),
+        join_point_pcs=np.maximum(may - raised, base), year_use_pcs=_year_use_pcs(demand))
     return _with_shelves(frame, positions)[COLUMNS]
 
 
-def _shelf_amount(demand, lead_pmf, costs, pack_pcs, prices):
-    """Average value of the shelf under the optimum for given costs."""
-    s, top = _optimum(demand, lead_pmf, costs, pack_pcs)
-    moving = np.flatnonzero((demand.week_pmf[:, 1:].sum(axis=1) > 0) & (prices > 0))
-    gap = (top - s)[moving]
-    single = order_up_to.standing_shares(demand.week_pmf[moving], s[moving], top[moving])
-    even = (np.arange(single.shape[1]) < gap[:, None]) / gap[:, None]
-    shares = np.where((np.asarray(pack_pcs)[moving] > 1)[:, None], even, single)
-    return float((stock_levels.average_left(lead_pmf[moving], top[moving], shares) * prices[moving]).sum())
+def _year_use_pcs(demand):
+    return demand.week_pmf @ np.arange(demand.week_pmf.shape[1]) * WEEKS_PER_YEAR
 
 
 def _optimum(demand, lead_pmf, costs, pack_pcs):
@@ -251,7 +220,9 @@ def _with_shelves(frame, positions):
     top = frame["order_up_to_pcs"].mask(keep == "never", 0)
     s = s.mask(keep == "always", s.clip(lower=0))
     top = pd.concat([top, s + 1], axis=1).max(axis=1)
+    join = frame["join_point_pcs"].mask(keep == "never", -1).clip(lower=s)
     rule = np.select(
         [keep == "never", supply != "steady", top <= 0, top <= 2],
         ["not_stocked", "when_seen", "not_stocked", "one_or_two"], "by_the_job")
-    return frame.assign(reorder_point_pcs=s, order_up_to_pcs=top, shelf_rule=rule, horizon_days=np.nan)
+    return frame.assign(reorder_point_pcs=s, order_up_to_pcs=top, join_point_pcs=join, shelf_rule=rule,
+                        horizon_days=np.nan)

@@ -128,9 +128,28 @@ class JobDraws:
         amount = np.zeros(len(self.at_zero))
         for start in range(0, draw.size, JOBS_AT_ONCE):
             here = draw[start: start + JOBS_AT_ONCE]
-            factor = self.loading * self.rng.standard_normal((here.size, 1))
-            amount += self._worth_of(here, expit(self.at_zero[here] + factor))
+            amount += self._worth_of(here, self._chances(here))
         return amount
+
+    def by_job(self, draw):
+        """Worth of each part that single whole jobs use; at a price of 1 a piece, their pieces.
+
+        Parameters
+        ----------
+        draw : array_like of int, shape (n_jobs,)
+            Draw that each job belongs to.
+
+        Returns
+        -------
+        ndarray of float, shape (n_jobs, n_parts)
+        """
+        draw = np.asarray(draw, dtype=np.int64)
+        worth = np.zeros((draw.size, self.at_zero.shape[1]))
+        for start in range(0, draw.size, JOBS_AT_ONCE):
+            here = draw[start: start + JOBS_AT_ONCE]
+            job, part, used = self._uses(here, self._chances(here))
+            worth[start + job, part] = used
+        return worth
 
     def of_rest(self, is_taken, share, done):
         """Worth of what a job begun uses within a window.
@@ -165,9 +184,19 @@ class JobDraws:
         weight = job_begun.factor_weights(np.median(self.at_zero, axis=0), self.loading, is_taken, done)
         return self.rng.choice(job_factor.FACTOR, len(self.at_zero), p=weight)
 
+    def _chances(self, draw):
+        """Chance of use of each part by whole jobs, each with a factor of its own: shape (n_jobs, n_parts)."""
+        factor = self.loading * self.rng.standard_normal((draw.size, 1))
+        return expit(self.at_zero[draw] + factor)
+
     def _worth_of(self, draw, chance):
         """Worth, by draw, of uses that come about with the chances given, shape (n_jobs, n_parts)."""
+        job, _, worth = self._uses(draw, chance)
+        return np.bincount(draw[job], worth, len(self.at_zero))
+
+    def _uses(self, draw, chance):
+        """Job, part and worth of each use that comes about."""
         job, part = np.nonzero(self.rng.random(chance.shape) < chance)
         at = draw[job]
         place = np.searchsorted(self._steps, self._row[at, part] + self.rng.random(at.size), side="right")
-        return np.bincount(at, self._worth[place], len(self.at_zero))
+        return job, part, self._worth[place]

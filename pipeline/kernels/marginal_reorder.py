@@ -104,22 +104,44 @@ def log_stream(needs, n_jobs, doubt):
     return (-np.log1p(doubt * mean * (1 - needs.pieces)) / doubt).sum(axis=0)
 
 
-def stall_gain(log_demand, needed):
+def pmf(log_transform):
+    """Probabilities of 0, 1, 2 ... bundles behind a transform's logarithm.
+
+    Parameters
+    ----------
+    log_transform : ndarray of complex, shape (..., GRID // 2 + 1)
+
+    Returns
+    -------
+    ndarray of float, shape (..., GRID)
+    """
+    return np.maximum(np.fft.irfft(np.exp(log_transform), GRID), 0.0)
+
+
+def stall_gain(stalling):
     """Jobs expected to stall for want of a part at each position, if no lot is ordered now.
 
     Parameters
     ----------
-    log_demand : ndarray of complex, shape (..., n_parts, GRID // 2 + 1)
-        Logarithm of the transform of what is taken before the week that an order of today would serve.
-    needed : ndarray of complex, shape (..., n_parts, GRID // 2 + 1)
-        Transform of what jobs of that week need, times the number of such jobs.
+    stalling : ndarray of complex, shape (..., n_parts, GRID // 2 + 1)
+        Transform of what is taken before the week that an order of today would serve, times that of what jobs of that
+        week need and their number; averaged over lead times.
 
     Returns
     -------
     ndarray of float, shape (..., n_parts, GRID)
         At positions 0, 1, 2 ... bundles: a job stalls where demand before it and its own need exceed the position.
+
+    Examples
+    --------
+    Half a job expected, which needs one piece; one piece is taken before it with a chance of 0.2.
+
+    >>> one, taken = np.eye(GRID)[1], np.zeros(GRID)
+    >>> taken[:2] = 0.8, 0.2
+    >>> stall_gain(np.fft.rfft(taken) * 0.5 * np.fft.rfft(one))[:3].round(6)
+    array([0.5, 0.1, 0. ])
     """
-    at_least = np.fft.irfft(np.exp(log_demand) * needed, GRID)
+    at_least = np.fft.irfft(stalling, GRID)
     beyond = np.cumsum(at_least[..., ::-1], axis=-1)[..., ::-1]
     return np.maximum(np.concatenate([beyond[..., 1:], np.zeros_like(beyond[..., :1])], axis=-1), 0.0)
 

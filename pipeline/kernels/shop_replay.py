@@ -108,6 +108,8 @@ class Replay:
         Orders sent and freight paid after the warm-up.
     shelf_pcs, on_order_pcs, owed_pcs, received_pcs : ndarray of int, shape (n_runs, n_parts)
         On the last day; ``received_pcs`` are all that came in, the opening shelf too.
+    found_pcs : ndarray of int32, shape (n_jobs, n_parts), or None
+        What lay on the shelf when each job was torn down, before it took anything; only where asked for.
     """
 
     wait_days: np.ndarray
@@ -118,9 +120,10 @@ class Replay:
     on_order_pcs: np.ndarray
     owed_pcs: np.ndarray
     received_pcs: np.ndarray
+    found_pcs: np.ndarray | None = None
 
 
-def replay(jobs, supply, rule, n_days, warm_days=0):
+def replay(jobs, supply, rule, n_days, warm_days=0, keep_shelves=False):
     """Run the shop under a reorder rule.
 
     Parameters
@@ -135,6 +138,8 @@ def replay(jobs, supply, rule, n_days, warm_days=0):
         Days from 0.
     warm_days : int
         Days before what is held and spent counts.
+    keep_shelves : bool
+        Whether to keep what each job found on the shelf.
 
     Returns
     -------
@@ -151,7 +156,7 @@ def replay(jobs, supply, rule, n_days, warm_days=0):
     On each day orders come in, jobs that wait take what they lack in the order of their teardown, jobs of the day
     take theirs, then, on a review day, orders go out: whole packs, one order a vendor.
     """
-    shop = _Shop(jobs, supply, rule, int(n_days))
+    shop = _Shop(jobs, supply, rule, int(n_days), keep_shelves)
     for day in range(int(n_days)):
         shop.receive(day)
         shop.tear_down(day)
@@ -161,13 +166,13 @@ def replay(jobs, supply, rule, n_days, warm_days=0):
             shop.value += shop.shelf @ supply.unit_price
     counted = max(int(n_days) - int(warm_days), 1)
     return Replay(shop.wait, shop.value / counted, shop.orders, shop.freight, shop.shelf, shop.on_order,
-                  shop.owed_by_run(), shop.received)
+                  shop.owed_by_run(), shop.received, shop.found)
 
 
 class _Shop:
     """State of all runs."""
 
-    def __init__(self, jobs, supply, rule, n_days):
+    def __init__(self, jobs, supply, rule, n_days, keep_shelves):
         n_runs, n_vendors, n_reviews = supply.lead_days.shape
         n_parts = supply.vendor.size
         _check(jobs, supply, rule, n_days)
@@ -178,6 +183,7 @@ class _Shop:
         self.wait = np.full(jobs.run.size, np.nan)
         self.waiting = np.zeros(0, dtype=np.int64)  # jobs, by teardown
         self.value, self.orders, self.freight = (np.zeros(n_runs) for _ in range(3))
+        self.found = np.zeros(jobs.need_pcs.shape, dtype=np.int32) if keep_shelves else None
         self.to_come = {}  # day: list of (runs, parts, pieces)
         self.by_teardown = np.argsort(jobs.teardown_day, kind="stable")
         self.next = int(np.searchsorted(jobs.teardown_day[self.by_teardown], 0))
@@ -200,6 +206,8 @@ class _Shop:
             until += 1
         new, self.next = order[self.next: until], until
         if new.size:
+            if self.found is not None:
+                self.found[new] = self.shelf[self.jobs.run[new]]
             self.owed[new] = self.jobs.need_pcs[new]
             self.waiting = np.concatenate([self.waiting, new])
             self._serve(new, day)

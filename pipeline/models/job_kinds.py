@@ -60,13 +60,14 @@ class JobKinds:
     def announcements(self, n_days=HORIZON_DAYS):
         """How jobs of each kind make themselves known (:class:`pipeline.kernels.marginal_rule.Announcements`)."""
         days = np.arange(n_days)
-        lag = np.array([_reached(lag, weight, days) for lag, weight in zip(self.lag_days, self.lag_weight, strict=True)])
-        unknown = np.zeros((len(self.kinds), n_days))
-        for kind, notice in enumerate(self.notice_days):
+        lag, unknown = (np.zeros((len(self.kinds), n_days)) for _ in range(2))
+        for kind, (notice, lag_days, weight) in enumerate(
+                zip(self.notice_days, self.lag_days, self.lag_weight, strict=True)):
+            lag[kind] = _reached(lag_days, weight, days)
             # a job that takes its parts u days from now is unknown now if it is booked less than u days before that
-            late = _booked_late(notice, self.lag_days[kind], self.lag_weight[kind], days) if notice.size else np.ones(n_days)
+            late = _booked_late(notice, lag_days, weight, days) if notice.size else np.ones(n_days)
             unknown[kind] = self.per_day[kind] * np.concatenate([[0.0], np.cumsum(late)[:-1]])
-        return Announcements(unknown, lag.reshape(len(self.kinds), n_days))
+        return Announcements(unknown, lag)
 
 
 def fit(use, pipeline, parts):
@@ -112,15 +113,15 @@ def _needs(use, kinds, parts):
         alpha, beta, at = beliefs.alpha[row], beliefs.beta[row], column[row]
         share[kind, at] = alpha / (alpha + beta)
         doubt[kind, at] = beta / alpha / (alpha + beta + 1)
-        pieces[kind, at, : beliefs.pieces.shape[2]] = (beliefs.piece_weight[row, :, None] * beliefs.pieces[row]).sum(axis=1)
+        mean = (beliefs.piece_weight[row, :, None] * beliefs.pieces[row]).sum(axis=1)
+        pieces[kind, at, : mean.shape[1]] = mean
     return share, doubt, pieces, rows
 
 
 def _lags(past, scope):
-    """Days from start to the middle of each past job's takings, of the scope or, where it has none, of all."""
-    own = past.scope == scope
-    own = own if own.any() else np.ones(own.size, dtype=bool)
-    return np.argmax(past.taken[own] >= 0.5, axis=1).astype(float), past.weight[own]
+    """Days from start to the middle of each past job's takings, of the scope or of all where it shows too few."""
+    rows = past.of_scope(scope)
+    return np.argmax(past.taken_share[rows] >= 0.5, axis=1).astype(float), past.weight[rows]
 
 
 def _reached(lag_days, weight, days):
