@@ -36,9 +36,12 @@ def notes(lines, asked, bought, of_vendor, offers):
         if not line.packs > 0:
             words += _out_of_reach(line, asked, offers, terms)
         elif line.order_pcs > 0:
-            if line.is_forward:
+            if line.is_joined:
+                weeks = (line.position_pcs - line.reorder_point_pcs) / max(line.week_use_pcs, 1e-9)
+                words.append(f"joins today's order to {line.vendor}, due in about {_weeks(min(weeks, 52))} itself")
+            elif line.is_forward:
                 words.append(f"brought forward: {reasons[line.vendor]}; due in about "
-                             f"{max(asked.at[line.part, 'weeks'], 1):.0f} weeks")
+                             f"{_weeks(asked.at[line.part, 'weeks'])}")
             elif (line.part, line.vendor, line.pack_pcs) in raised:
                 words.append(f"raised: {reasons[line.vendor]}")
             words += [*split.get(line.part, []), *_freight(terms.loc[line.vendor], line.vendor)]
@@ -68,6 +71,11 @@ def _splits(bought):
     return {part: ["split: " + " and ".join(f"{row.order_pcs:.0f} from {row.vendor} by the {_pack(row.pack_pcs)}"
                                            for row in rows.itertuples()) + " cost less than all from one"]
             for part, rows in twice.groupby("part")}
+
+
+def _weeks(weeks):
+    whole = max(round(weeks), 1)
+    return f"{whole} week{'' if whole == 1 else 's'}"
 
 
 def _pack(pack_pcs):

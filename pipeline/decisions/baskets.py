@@ -31,7 +31,8 @@ def fill(lines, terms, book, wait_amount=None):
     Returns
     -------
     lines : pandas.DataFrame
-        The same with what is ordered; parts brought forward are marked ``is_forward``; a part split over two offers
+        The same with what is ordered; parts brought forward, and those that join (``is_joined``), are marked
+        ``is_forward``; a part split over two offers
         has a second line behind all others, marked ``is_second``; ``note`` says what is special. What is due but
         nobody within reach offers keeps its pieces, without packs or amount.
     baskets : pandas.DataFrame
@@ -168,7 +169,8 @@ def _written(lines, bought):
     first, second = bought[~bought["is_second"]], bought[bought["is_second"]]
     lines = lines.copy()
     lines.loc[first["place"], names] = first[names].set_axis(first["place"])
-    lines.loc[first.loc[~first["is_due"], "place"], "is_forward"] = True
+    is_early = ~first["is_due"] | lines.loc[first["place"], "is_joined"].to_numpy(dtype=bool)
+    lines.loc[first.loc[is_early, "place"], "is_forward"] = True
     more = lines.loc[second["place"]].reset_index(drop=True)
     more[names] = second[names].reset_index(drop=True)
     return pd.concat([lines, more.assign(is_second=True)], ignore_index=True) if len(more) else lines

@@ -89,8 +89,7 @@ def make(connection, today=None):
     """
     facts = stock_facts.gather(connection, today)
     lines, lead_pmf, shelf, times, notes = _ruled(facts)
-    lines = _due(_with_final_buys(lines, facts))
-    lines, filled = baskets.fill(lines, facts.terms, facts.book, _wait_amounts(lines, facts))
+    lines, filled = _filled(_due(_with_final_buys(lines, facts)), facts)
     is_unpriced = lines["order_pcs"].isna() | (lines["order_pcs"].gt(0) & lines["packs"].isna())
     lines = lines.assign(line_amount=lines["line_amount"].mask(is_unpriced))
     lines = lines.assign(why=order_reasons.explain(lines, set(facts.missing["file"])))
@@ -165,9 +164,10 @@ def _within_cash(facts, shelf):
     said = f"Parts in steady supply will lie on the shelf for about {amount:,.0f} on average under this plan"
     if times == 1:
         return times, (f"{said}.",)
-    rate = settings.holding_rate_share
-    return times, (f"{said}: to stay within the cash limit of {settings.cash_limit_amount:,.0f}, holding is reckoned "
-                   f"at {times * rate:.0%} a year instead of {rate:.0%}.",)
+    kept = f", of which {stays:,.0f} lie in parts that no reorder rule serves," if stays >= 1 else ""
+    return times, (f"{said}. The cash limit of {settings.cash_limit_amount:,.0f}{kept} binds: a piece is kept only "
+                   f"where it is worth {times:,.3g} times what holding it costs, so jobs wait that more cash would "
+                   "serve.",)
 
 
 def _without_lead_time(lines, facts):
@@ -200,11 +200,29 @@ def _due(lines):
     """What each part is short of its rule today."""
     free = stock.free_pcs(lines)
     position = free + lines["on_order_pcs"] - lines["committed_pcs"]
-    short = (lines["order_up_to_pcs"] - position).where(position <= lines["reorder_point_pcs"], 0.0)
+    short = _wanted(lines, position).where(position <= lines["reorder_point_pcs"], 0.0)
     can_order = ~lines["is_made_in_runs"] & ~((lines["supply"] == "ended") & lines["vendor"].isna())
     short = short.where(can_order, 0.0).where(np.isfinite(free))
-    return lines.assign(free_pcs=free, position_pcs=position, short_pcs=short, is_forward=False, order_pcs=short,
-                        packs=np.nan, line_amount=0.0)
+    return lines.assign(free_pcs=free, position_pcs=position, short_pcs=short, is_forward=False, is_joined=False,
+                        order_pcs=short, packs=np.nan, line_amount=0.0)
+
+
+def _wanted(lines, position):
+    """What an order would bring: whole lots past the point at which it would join; a final buy, all to its aim."""
+    lots = np.ceil((lines["join_point_pcs"] + 1 - position) / lines["lot_pcs"]) * lines["lot_pcs"]
+    return lots.where(lines["horizon_days"].isna(), lines["order_up_to_pcs"] - position)
+
+
+def _filled(due, facts):
+    """Today's orders of what is due, then again with the parts that join them."""
+    lines, filled = baskets.fill(due, facts.terms, facts.book, _wait_amounts(due, facts))
+    may_join = (due["short_pcs"].eq(0) & due["position_pcs"].le(due["join_point_pcs"]) & due["supply"].eq("steady")
+                & ~due["is_made_in_runs"] & due["vendor"].isin(filled["vendor"]))
+    if not may_join.any():
+        return lines, filled
+    joining = _wanted(due, due["position_pcs"])
+    due = due.assign(is_joined=may_join, short_pcs=due["short_pcs"].mask(may_join, joining))
+    return baskets.fill(due.assign(order_pcs=due["short_pcs"]), facts.terms, facts.book, _wait_amounts(due, facts))
 
 
 def _wait_amounts(lines, facts):

@@ -186,9 +186,7 @@ def todays_points(shelf, facts, times_dearer, lot_pcs):
     every_least = shelf.least_gain(lot_pcs, times_dearer)
     base, must, may = (np.full(shelf.vendor.size, -1) for _ in range(3))
     for vendor in range(len(shelf.vendors)):
-        parts = np.flatnonzero((shelf.vendor == vendor) & shelf.is_ahead)
-        if not parts.size:
-            continue
+        parts = np.flatnonzero(shelf.vendor == vendor)
         needs, least = shelf.needs.take(parts), every_least[parts]
         alone, with_known = 0.0, 0.0
         for days in shelf.lead_days[parts[0]]:

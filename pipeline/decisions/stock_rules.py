@@ -16,7 +16,7 @@ RESERVE_SHARE = 0.9  # written needs are reserved until so many orders would be 
 LINE_SHARE = 0.25  # of an order's cost that one more line really adds: most join an order that goes out anyhow (ours)
 LEAST_RATE_SHARE, LEAST_PER_DAY = 0.01, 0.1  # costs of 0 would hold or wait for ever
 COLUMNS = ["shelf_rule", "committed_pcs", "known_pcs", "known_jobs", "reorder_point_pcs", "order_up_to_pcs",
-           "join_point_pcs", "year_use_pcs", "horizon_days"]
+           "join_point_pcs", "lot_pcs", "year_use_pcs", "horizon_days"]
 
 
 @dataclass(frozen=True)
@@ -153,19 +153,20 @@ def levels(positions, demand, written, points, lot_pcs):
     Returns
     -------
     pandas.DataFrame
-        In the order of ``positions``: shelf_rule, what is kept for booked work, reorder_point_pcs, order_up_to_pcs and
-        join_point_pcs for pieces on hand and on order less committed_pcs, year_use_pcs, horizon_days.
+        In the order of ``positions``: shelf_rule, what is kept for booked work, reorder_point_pcs, join_point_pcs and
+        order_up_to_pcs for pieces on hand and on order less committed_pcs, lot_pcs, year_use_pcs, horizon_days.
 
     Notes
     -----
-    Kept for booked work is what is written, and the pieces by which jobs on the books raise the reorder point.
+    Kept for booked work is what is written, and the pieces by which jobs on the books raise the reorder point. An
+    order brings whole lots, as few as lift a part above the point at which it would join: at most to order_up_to_pcs.
     """
     base, must, may = points
     raised = np.maximum(must - base, 0)
+    join = np.maximum(may - raised, base)
     frame = written.assign(
-        committed_pcs=written["known_pcs"] + raised, reorder_point_pcs=base,
-        order_up_to_pcs=np.maximum(base + lot_pcs, 0),
-        join_point_pcs=np.maximum(may - raised, base), year_use_pcs=_year_use_pcs(demand))
+        committed_pcs=written["known_pcs"] + raised, reorder_point_pcs=base, join_point_pcs=join, lot_pcs=lot_pcs,
+        order_up_to_pcs=np.maximum(join + lot_pcs, 0), year_use_pcs=_year_use_pcs(demand))
     return _with_shelves(frame, positions)[COLUMNS]
 
 

@@ -146,10 +146,10 @@ def _lead_times(connection, _decided):
     return lead_times.table(connection, read.settings(connection).today)
 
 
-def _job_ready(connection, decided):
+def _readiness(_connection, decided):
     from pipeline.decisions import job_ready
 
-    return job_ready.table(decided("order_plan"), connection)
+    return job_ready.readiness(decided("order_plan"))
 
 
 def _attention(connection, decided):
@@ -199,7 +199,7 @@ TOPICS = {
     "idle_stock": _idle_stock,
     "count_list": _count_list,
     "lead_times": _lead_times,
-    "job_ready": _job_ready,
+    "readiness": _readiness,
     "attention": _attention,
     "scope": _scope,
     "hours": _hours,
@@ -216,7 +216,9 @@ _TABLES = {
     "lead_times": ("lead_times", _itself),
     "order_plan": ("order_plan", _plan_table),
     "baskets": ("order_plan", lambda made: made.baskets),
-    "job_ready": ("job_ready", _itself),
+    "job_ready": ("readiness", lambda made: made.table),
+    "ready_curve": ("readiness", lambda made: made.curve),
+    "stalling_parts": ("readiness", lambda made: made.stalling),
     "pick_list": ("pick_list", _pick_table),
     "idle_stock": ("idle_stock", _itself),
     "count_list": ("count_list", _itself),

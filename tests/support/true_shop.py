@@ -62,7 +62,7 @@ def _run(entry, shelf, run, n_days, waits, rng):
                 wait, lag = waits[scope][int(rng.integers(len(waits[scope])))]
                 start = day + int(wait)
                 told = start + int(np.rint(rng.normal(0, FORESIGHT_DAYS)))
-                known = day if world.with_bookings else start + int(lag)
+                known = day if world.with_bookings else start  # a job nobody booked is written down when it starts
                 yield (run, kinds[family, scope], known, told, start + int(lag),
                        _needs(entry, shelf, place, family, scope, rng))
 

@@ -1,6 +1,6 @@
 -- family_parts. Grain: one row per family and part that a machine of the family can take.
--- Taken by one of its jobs, or listed for it. Parts no job of any family ever took are left out:
--- nothing is known of their use.
+-- Taken by one of its jobs, or listed for it, whether or not any job ever took it: a listed part that none took yet has
+-- the use of its wear class and of what the owner means to do with it.
 with
 
 seen as (
@@ -12,7 +12,6 @@ seen as (
 listed as (
     select distinct listed.family, listed.part
     from tidy_assembly_parts as listed
-    where listed.part in (select part from seen)
 )
 
 select family, part from seen
