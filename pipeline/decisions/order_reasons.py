@@ -44,7 +44,7 @@ def _needs(line):
         yield f"{counted(line.known_jobs, 'booked job')} need{'s' if line.known_jobs == 1 else ''} {line.known_pcs:.0f}"
     more = line.committed_pcs - line.known_pcs
     if more > 0:
-        yield f"{'other ' if line.known_pcs else ''}booked work is expected to take {more:.0f}"
+        yield f"{more:.0f} {'more ' if line.known_pcs else ''}kept for booked work"
 
 
 def _stock(line, missing_files):
@@ -66,9 +66,10 @@ def _rule(line):
         is_patient = line.order_up_to_pcs - line.reorder_point_pcs > 1
         when = f", bought at {line.reorder_point_pcs:.0f} or fewer" if is_patient else ""
         return f"aim at {line.order_up_to_pcs:.0f} free{said}, enough for about {_long(line)} to come{when}"
+    lots = f", in lots of {line.lot_pcs:.0f}" if line.lot_pcs > 1 else ""
     if line.reorder_point_pcs < 0:
-        return f"ordered when booked work is short, then up to {line.order_up_to_pcs:.0f}{said}"
-    return f"reorder point {line.reorder_point_pcs:.0f}, up to {line.order_up_to_pcs:.0f}{said}"
+        return f"ordered when booked work is short{lots}, at most {line.order_up_to_pcs:.0f} beyond it{said}"
+    return f"reorder point {line.reorder_point_pcs:.0f}{lots}, at most {line.order_up_to_pcs:.0f} free{said}"
 
 
 def _long(line):

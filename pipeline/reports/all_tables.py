@@ -128,6 +128,12 @@ def _pick_table(made):
     return pick_list.table(made)
 
 
+def _bay_calendar(connection, decided):
+    from pipeline.decisions import bay_calendar
+
+    return bay_calendar.table(decided("pick_list"), decided("order_plan"), connection)
+
+
 def _idle_stock(connection, decided):
     from pipeline.decisions import idle_stock
 
@@ -196,6 +202,7 @@ TOPICS = {
     "use_beside": _use_beside,
     "order_plan": _order_plan,
     "pick_list": _pick_list,
+    "bay_calendar": _bay_calendar,
     "idle_stock": _idle_stock,
     "count_list": _count_list,
     "lead_times": _lead_times,
@@ -220,6 +227,7 @@ _TABLES = {
     "ready_curve": ("readiness", lambda made: made.curve),
     "stalling_parts": ("readiness", lambda made: made.stalling),
     "pick_list": ("pick_list", _pick_table),
+    "bay_calendar": ("bay_calendar", _itself),
     "idle_stock": ("idle_stock", _itself),
     "count_list": ("count_list", _itself),
     "scope_options": ("scope", lambda made: made[0]),

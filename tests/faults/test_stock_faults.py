@@ -21,12 +21,13 @@ BASE = {
 }
 
 
-def plan_of(**tables):
-    """Plan, readiness and attention of the shop with some of its tables replaced, or left out where None."""
+def plan_of(with_ready=False, **tables):
+    """Plan and attention, readiness if asked, of the shop with some of its tables replaced, or left out where None."""
     kept = {name: text for name, text in (BASE | tables).items() if text is not None}
     with hand_shop.store(**kept) as connection:
         plan = order_plan.make(connection)
-        job_ready.table(plan, connection)
+        if with_ready:
+            assert len(job_ready.readiness(plan).table) == 1
         attention.table(plan, connection)
     return plan
 
@@ -76,13 +77,13 @@ def test_more_taken_than_was_there_counts_as_none():
     row = line(counts="part counted_on qty_pcs\ncoil 2025-06-01 2\nlamp 2026-01-01 0")
     assert row["on_hand_pcs"] == 2 - 7
     assert "taken as 0" in row["why"]
-    assert row["order_pcs"] >= row["order_up_to_pcs"]
+    assert row["order_pcs"] > row["reorder_point_pcs"] + row["committed_pcs"]
 
 
 def test_a_free_threshold_below_the_minimum():
     plan = plan_of(
         vendors="vendor freight_flat freight_free_over minimum_order lead_time_days order_hours\nnorth 9 20 60 6 0.4",
-        counts="part counted_on qty_pcs\ncoil 2026-01-01 40\nlamp 2026-01-01 0",
+        counts="part counted_on qty_pcs\ncoil 2026-01-01 0\nlamp 2026-01-01 40",
     )
     basket = plan.baskets.iloc[0]
     assert basket["goods_amount"] >= 60 and basket["freight_amount"] == 0
@@ -112,7 +113,7 @@ def test_settings_of_zero_still_give_a_plan(key):
 
 
 def test_a_cash_limit_nobody_can_keep_leaves_only_what_jobs_ask_for():
-    tight = plan_of(shop=BASE["shop"] + "\ncash_limit_amount 1")
+    tight = plan_of(True, shop=BASE["shop"] + "\ncash_limit_amount 1")
     assert tight.lines["order_up_to_pcs"].sum() < plan_of().lines["order_up_to_pcs"].sum()
 
 

@@ -58,6 +58,7 @@ def _lines(rng, parts, book):
             "supply": "steady",
             "is_made_in_runs": False,
             "is_forward": False,
+            "is_joined": False,
             "week_use_pcs": rng.uniform(0.05, 3, n_parts),
             "position_pcs": position,
             "reorder_point_pcs": s,

@@ -8,6 +8,8 @@ from pipeline.reports.charts import axes, marks
 
 _STOCK = {"free": theme.MAIN, "to order today": theme.BESIDE}
 _BASKET = {"goods due": theme.MAIN, "goods brought forward": theme.LAGOON, "freight": theme.BESIDE}
+_CURVES = {"plan": ("the plan", theme.MAIN, "diamond"), "equal_share_rule": ("equal-share rule", theme.INK, "cross"),
+           "today": ("today's shelf", theme.BESIDE, "circle")}
 _SHELVES = {
     "today's shelf": ("today_share", theme.BESIDE, "circle"),
     "the plan": ("planned_share", theme.MAIN, "diamond"),
@@ -102,6 +104,66 @@ def ready_shares(ready):
     points = marks.named_points(ready, "job_type", _SHELVES, "share", **axis)
     title = alt.Title("Can a job start without waiting for a part?", subtitle="bar: 10-90 % range of the plan")
     return (ranges + points).properties(height=alt.Step(26), title=title)
+
+
+def ready_curve(curve, currency):
+    """Cash on the shelf against the share of jobs that find every part: the plan, the equal-share rule, today's shelf.
+
+    Parameters
+    ----------
+    curve : pandas.DataFrame
+        Rows of ``ready_curve``.
+    currency : str
+        Currency code of the shop.
+
+    Returns
+    -------
+    altair.LayerChart
+        A line for each rule, each point a price of a place on the shelf.
+    """
+    named = curve.assign(rule=curve["shelf"].map({shelf: name for shelf, (name, _, _) in _CURVES.items()}))
+    colours = {name: colour for name, colour, _ in _CURVES.values()}
+    shapes = {name: shape for name, _, shape in _CURVES.values()}
+    share = alt.Y("ready_share:Q", title="share of jobs that find every part",
+                  scale=alt.Scale(domain=[0, 1]), axis=alt.Axis(format=".0%"))
+    cash = alt.X("cash_amount:Q", title=f"average worth of parts in steady supply on the shelf, {currency}",
+                 scale=alt.Scale(zero=True), axis=alt.Axis(format=",.0f"))
+    base = alt.Chart(named).encode(cash, share, alt.Color("rule:N", **axes.named_colours(colours)))
+    points = base.mark_point(size=80, filled=True, opacity=1).encode(
+        alt.Shape("rule:N", scale=axes.named_shapes(shapes)), tooltip=["rule", "cash_amount", "ready_share"])
+    title = alt.Title("What cash on the shelf buys", subtitle="same cash, more jobs ready: the plan's line lies above")
+    return (base.mark_line() + points).properties(height=260, title=title)
+
+
+def waiting_jobs(jobs, today):
+    """Jobs on the bench and on the books by day, and until when they would wait for parts.
+
+    Parameters
+    ----------
+    jobs : pandas.DataFrame
+        Rows of ``bay_calendar`` with ``job_name`` and a known ``planned_on``.
+    today : datetime.date
+        The shop's today.
+
+    Returns
+    -------
+    altair.LayerChart
+        One row per job in the order of ``jobs``.
+    """
+    axis = {"title": None, "axis": alt.Axis(format="%d %b")}
+    base = alt.Chart(jobs).encode(axes.rows(jobs, "job_name"))
+    late = alt.Chart(jobs[jobs["ready_on"] > jobs["planned_on"]]).encode(axes.rows(jobs, "job_name"))
+    tips = ["job_name", "planned_on", "short_parts", "waits_for", "ready_on"]
+    waits = late.mark_bar(color=theme.BESIDE, height=9).encode(
+        alt.X("planned_on:T", **axis), alt.X2("ready_on"), tooltip=tips)
+    words = late.mark_text(align="left", dx=6, color=theme.INK).encode(alt.X("ready_on:T"), alt.Text("waits_for:N"))
+    starts = base.mark_point(color=theme.MAIN, filled=True, size=90, opacity=1, shape="diamond").encode(
+        alt.X("planned_on:T", **axis), tooltip=tips)
+    now = alt.Chart(pd.DataFrame({"today": [pd.Timestamp(today)]})).encode(alt.X("today:T"))
+    now = now.mark_rule(color=theme.INK, strokeDash=[4, 3])
+    told = ["diamond: start of work; bar: waits for parts until then, and for which one longest", "dashed: today"]
+    return (waits + words + starts + now).properties(
+        height=axes.step(), title=alt.Title("Which jobs wait for parts", subtitle=told))
 
 
 def lead_times(times):

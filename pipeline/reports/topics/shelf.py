@@ -2,7 +2,7 @@
 
 from functools import cached_property
 
-from pipeline.decisions import idle_stock, order_plan
+from pipeline.decisions import bay_calendar, idle_stock, job_ready, order_plan
 from pipeline.reports import order_files
 from pipeline.reports.charts import shelf as charts
 from pipeline.reports.formats import count_of
@@ -33,6 +33,15 @@ _POSITION_COLUMNS = [
     "why",
 ]
 _IDLE_COLUMNS = ["part", "description", "on_hand_pcs", "likely_use_12m_pcs", "idle_pcs", "idle_amount"]
+
+
+_CALENDAR_COLUMNS = ["job_name", "planned_on", "short_parts", "short_pcs", "waits_for", "ready_on", "wait_days"]
+_RULES = {
+    "by_the_job": "hold by the job",
+    "one_or_two": "hold one or two",
+    "when_seen": "buy when seen",
+    "not_stocked": "do not stock",
+}
 
 
 class Shelf:
@@ -163,6 +172,84 @@ class Shelf:
         return or_note(self._shop.named(known), charts.ready_shares, self._no_shares)
 
     @cached_property
+    def curve(self):
+        """What cash on the shelf buys."""
+        return or_note(
+            self._table("ready_curve"),
+            lambda frame: charts.ready_curve(frame, self._shop.currency),
+            self._no_shares,
+        )
+
+    @cached_property
+    def stalling(self):
+        """The parts whose absence stalls most jobs under the plan."""
+        return or_note(
+            self._described(self._table("stalling_parts")),
+            lambda frame: Table(
+                frame[["part", "description", "stalls_share", "alone_share", "stalled_jobs_12m"]],
+                "Parts whose absence stalls most jobs under the plan",
+                headings={"stalls_share": "jobs it stalls", "alone_share": "jobs it alone stalls",
+                          "stalled_jobs_12m": "jobs a year"},
+            ),
+            Note("Under the plan no part is expected to stall a job."),
+        )
+
+    @cached_property
+    def ready_method(self):
+        """How the shares were worked out."""
+        return Note(job_ready.METHOD)
+
+    @cached_property
+    def shelves(self):
+        """The four shelves: how many parts stand on each, and what lies there."""
+        frame = self._plan[self._plan["shelf_rule"].notna()]
+        frame = frame.assign(is_due=frame["order_pcs"].fillna(0) > 0)
+        by_rule = frame.groupby("shelf_rule").agg(
+            parts=("part", "nunique"), on_hand_pcs=("on_hand_pcs", lambda pcs: pcs.clip(lower=0).sum()),
+            due_parts=("is_due", "sum"))
+        by_rule = by_rule.reindex([rule for rule in _RULES if rule in by_rule.index]).reset_index()
+        by_rule = by_rule.assign(shelf=by_rule["shelf_rule"].map(_RULES))
+        return or_note(
+            by_rule,
+            lambda frame: Table(
+                frame[["shelf", "parts", "on_hand_pcs", "due_parts"]],
+                "Four shelves",
+                headings={"due_parts": "parts to order today"},
+            ),
+            AGAIN,
+        )
+
+    @cached_property
+    def calendar(self):
+        """Jobs on the bench and on the books, and what they wait for."""
+        return or_note(
+            self._jobs,
+            lambda frame: Table(
+                frame[_CALENDAR_COLUMNS],
+                "Jobs on the bench and on the books, and the parts they wait for",
+                headings={"job_name": "job", "planned_on": "start", "short_parts": "parts not there",
+                          "short_pcs": "pieces not there", "waits_for": "waits for", "ready_on": "parts likely here",
+                          "wait_days": "days of waiting"},
+            ),
+            Note("No job is on the bench or on the books."),
+        )
+
+    @cached_property
+    def calendar_chart(self):
+        """The same as a picture."""
+        known = self._jobs.dropna(subset=["planned_on"]).head(self._rows)
+        return or_note(
+            known,
+            lambda frame: charts.waiting_jobs(frame, self._shop.settings.today),
+            Note("No job on the bench or on the books has a day."),
+        )
+
+    @cached_property
+    def calendar_method(self):
+        """How the days were reckoned."""
+        return Note(bay_calendar.METHOD)
+
+    @cached_property
     def idle(self):
         """Pieces beyond a year's likely use."""
         currency = self._shop.currency
@@ -223,6 +310,11 @@ class Shelf:
         due = self._plan[self._plan["order_pcs"].fillna(0) > 0]
         due = due[due["vendor"] == self._vendor] if self._vendor else due
         return due.sort_values(["vendor", "line_amount"], ascending=[True, False], na_position="last")
+
+    @property
+    def _jobs(self):
+        return self._shop.named(self._table("bay_calendar")).assign(
+            job_name=lambda frame: frame["job"] + ", " + frame["job_type"])
 
     @property
     def _readiness(self):

@@ -41,6 +41,7 @@ def lines(due_pcs=4, **columns):
             "supply": "steady",
             "is_made_in_runs": False,
             "is_forward": False,
+            "is_joined": False,
             "week_use_pcs": [1, 1, 0.5, 1, 1, 0.0],
             "position_pcs": [0.0, 4, 8, 8, 9, 0],
             "reorder_point_pcs": [2, 2, 3, 3, 1, -1],

@@ -37,7 +37,7 @@ BASE = {
 
 def ready_of(shop=None, **tables):
     with hand_shop.store(**(BASE | tables)) as connection:
-        return job_ready.table(order_plan.make(connection), connection).set_index(["family", "scope"])
+        return job_ready.readiness(order_plan.make(connection)).table.set_index(["family", "scope"])
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +45,7 @@ def made():
     with hand_shop.store(**BASE) as connection:
         plan = order_plan.make(connection)
         history = whole_jobs.history(connection)
-        table = job_ready.table(plan, connection)
+        table = job_ready.readiness(plan).table
     lines = plan.lines.set_index("part").reindex(history.parts)
     return SimpleNamespace(plan=plan, history=history, table=table.set_index(["family", "scope"]), lines=lines)
 
@@ -102,7 +102,7 @@ def test_a_part_never_kept_stalls_the_jobs_that_take_it():
 
 def test_without_any_count_today_is_unknown_and_the_plan_still_stands():
     with hand_shop.store(**{name: text for name, text in BASE.items() if name != "counts"}) as connection:
-        found = job_ready.table(order_plan.make(connection), connection).set_index(["family", "scope"])
+        found = job_ready.readiness(order_plan.make(connection)).table.set_index(["family", "scope"])
     assert np.isnan(found.loc[("em", "thorough"), "today_share"])
     assert found.loc[("em", "thorough"), "planned_share"] > 0.3
 
@@ -110,14 +110,14 @@ def test_without_any_count_today_is_unknown_and_the_plan_still_stands():
 def test_without_any_delivered_job_nothing_is_claimed():
     tables = {name: BASE[name] for name in ("shop", "families", "parts")}
     with hand_shop.store(**tables, jobs="job family scope booked_on\nB1 em thorough 2026-01-02") as connection:
-        found = job_ready.table(order_plan.make(connection), connection)
+        found = job_ready.readiness(order_plan.make(connection)).table
     assert len(found) == 1
     assert found.loc[0, ["today_share", "planned_share", "planned_low_share", "equal_share_rule_share"]].isna().all()
 
 
 def test_the_same_store_gives_the_same_shares(made):
     with hand_shop.store(**BASE) as connection:
-        again = job_ready.table(order_plan.make(connection), connection).set_index(["family", "scope"])
+        again = job_ready.readiness(order_plan.make(connection)).table.set_index(["family", "scope"])
     pd.testing.assert_frame_equal(again, made.table)
 
 
@@ -184,7 +184,7 @@ def test_a_job_booked_long_before_finds_what_was_ordered_for_it(made):
         }
         plan = replace(made.plan, facts=replace(made.plan.facts, pipeline=replace(pipeline, delays=ahead)))
         with hand_shop.store(**BASE) as connection:
-            found = job_ready.table(plan, connection).set_index(["family", "scope"])
+            found = job_ready.readiness(plan).table.set_index(["family", "scope"])
         return found.loc[("em", "thorough"), "planned_share"]
 
     assert with_notice(3650.0) > with_notice(0.0)

@@ -19,6 +19,7 @@ LINE = {
     "committed_pcs": 0,
     "reorder_point_pcs": 3,
     "order_up_to_pcs": 6,
+    "lot_pcs": 1,
     "order_pcs": 5.0,
     "position_pcs": 1.0,
     "vendor": "north",
@@ -44,19 +45,19 @@ def why(missing=(), **changes):
 
 
 def test_a_plain_line_says_what_is_there_and_the_rule():
-    assert why() == "1 on the shelf, 0 on order. Reorder point 3, up to 6. Cheapest landed from north: 8.50 a piece."
+    assert why() == "1 on the shelf, 0 on order. Reorder point 3, at most 6 free. Cheapest landed from north: 8.50 a piece."
 
 
 def test_booked_jobs_come_first():
     said = why(known_jobs=2, known_pcs=5, committed_pcs=5)
-    assert said.startswith("2 booked jobs need 5, 1 on the shelf, 0 on order. Reorder point 3, up to 6.")
+    assert said.startswith("2 booked jobs need 5, 1 on the shelf, 0 on order. Reorder point 3, at most 6 free.")
 
 
 def test_one_job_needs_and_more_may_be_expected():
     assert why(known_jobs=1, known_pcs=5, committed_pcs=8).startswith(
-        "1 booked job needs 5, other booked work is expected to take 3, 1 on the shelf"
+        "1 booked job needs 5, 3 more kept for booked work, 1 on the shelf"
     )
-    assert why(committed_pcs=2).startswith("Booked work is expected to take 2, 1 on the shelf")
+    assert why(committed_pcs=2).startswith("2 kept for booked work, 1 on the shelf")
 
 
 def test_a_vendor_chosen_for_the_whole_order_is_not_called_the_cheapest():
@@ -80,9 +81,9 @@ def test_packs_are_said_where_there_are_any():
     ("changes", "said"),
     [
         ({"keep": "never"}, "Kept by the owner's word at none: bought for the job only."),
-        ({"keep": "always"}, "Reorder point 3, up to 6 by the owner's word."),
+        ({"keep": "always"}, "Reorder point 3, at most 6 free by the owner's word."),
         ({"order_up_to_pcs": 0, "reorder_point_pcs": -1}, "Not worth stocking: bought when a job asks."),
-        ({"reorder_point_pcs": -1, "order_up_to_pcs": 1}, "Ordered when booked work is short, then up to 1."),
+        ({"reorder_point_pcs": -1, "order_up_to_pcs": 1}, "Ordered when booked work is short, at most 1 beyond it."),
         ({"horizon_days": 730.0, "reorder_point_pcs": 5}, "Aim at 6 free, enough for about 2 years to come."),
         ({"horizon_days": 730.0}, "Aim at 6 free, enough for about 2 years to come, bought at 3 or fewer."),
         (

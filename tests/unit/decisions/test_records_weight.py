@@ -53,7 +53,7 @@ def outputs(connection):
         "order": order_plan.table(plan), "forecast": forecast.make(connection).forecast,
         "piece": lines, "choice": options,
         "margin": earnings.job_margins(connection), "hours": hours_outlook.job_hours_outlook(connection),
-        "ready": job_ready.table(plan, connection), "need": needs[needs["still_pcs"] > 0],
+        "ready": job_ready.readiness(plan).table, "need": needs[needs["still_pcs"] > 0],
         "lead_time": lead_times.table(connection, plan.facts.today),
     }
 

@@ -76,7 +76,7 @@ def test_written_needs_of_running_jobs_are_reserved(demo, plan, table):
 
 
 def test_more_jobs_find_their_parts_than_under_the_equal_share_rule_at_the_same_cash(demo, plan):
-    ready = job_ready.table(plan, demo)
+    ready = job_ready.readiness(plan).table
     weight = ready["expected_jobs"] / ready["expected_jobs"].sum()
     planned, equal = ((ready[name] * weight).sum() for name in ("planned_share", "equal_share_rule_share"))
     assert planned > equal + 0.02
@@ -100,7 +100,7 @@ def test_the_day_has_something_to_look_at(demo, plan):
 def test_records_kept_the_way_a_person_keeps_them_give_a_plan_too(alder_lane):
     with connect.open_read(alder_lane.store) as connection:
         plan = order_plan.make(connection)
-        ready = job_ready.table(plan, connection)
+        ready = job_ready.readiness(plan).table
         assert len(attention.table(plan, connection)) > 0
     table = order_plan.table(plan)
     assert (table["order_pcs"] > 0).sum() > 10

@@ -1,4 +1,4 @@
-"""Levels of each part: costs, the owner's word, supply, reservations and the cash limit."""
+"""Levels of each part: costs, lots, the owner's word, supply and what is kept for booked work."""
 
 from types import SimpleNamespace
 
@@ -52,14 +52,16 @@ def costs(holding=0.02, waiting=70.0, ordering=4.0):
     return stock_rules.Costs(*(np.full(4, float(value)) for value in (holding, waiting, ordering)))
 
 
-def reserved(committed=(0, 0, 0, 0)):
-    return pd.DataFrame({"committed_pcs": np.array(committed), "known_pcs": 0, "known_jobs": 0})
+def written(known=(0, 0, 0, 0)):
+    return pd.DataFrame({"known_pcs": np.array(known), "known_jobs": np.minimum(known, 1)})
 
 
-def levels(demand, committed=(0, 0, 0, 0), packs=(1, 1, 1, 1), rates=None, **columns):
-    return stock_rules.levels(
-        positions(**columns), demand, reserved(committed), rates or costs(), demand.coming[0], np.array(packs)
-    )
+def levels(demand, base=(2, -1, 4, -1), raised=(0, 0, 0, 0), join=(1, 0, 2, 0), lots=(1, 1, 5, 1), known=(0, 0, 0, 0),
+           **columns):
+    """Levels where jobs on the books raise the points, and parts join an order so many pieces earlier."""
+    base, raised = np.array(base), np.array(raised)
+    points = base, base + raised, base + raised + np.array(join)
+    return stock_rules.levels(positions(**columns), demand, written(known), points, np.array(lots))
 
 
 class TestCosts:
@@ -90,60 +92,57 @@ class TestCosts:
         assert_allclose(found.ordering, 0)
 
 
-class TestLevels:
-    def test_single_pieces_follow_the_exact_rule(self, demand):
-        found = levels(demand)
+class TestLots:
+    def lots(self, demand, packs=(1, 1, 1, 1), rates=None, line_share=1.0):
+        return stock_rules.lots(demand, demand.coming[0], rates or costs(), np.array(packs), line_share)
+
+    def test_single_pieces_come_in_the_lots_of_the_exact_rule(self, demand):
         exact = order_up_to.best(demand.week_pmf[:3], demand.coming[0][:3], 0.02, 70.0, 4.0)
-        assert_array_equal(found["reorder_point_pcs"][:3], exact.reorder_point_pcs)
-        assert_array_equal(found["order_up_to_pcs"][:3], exact.order_up_to_pcs)
+        gap = exact.order_up_to_pcs - exact.reorder_point_pcs
+        half_year = np.ceil(np.array([0.5, 0.1, 2]) * 365.25 / 14)
+        assert_array_equal(self.lots(demand)[:3], np.minimum(gap, half_year))
+        assert self.lots(demand)[3] == 1
 
-    def test_packs_follow_the_exact_rule_for_packs(self, demand):
-        found = levels(demand, packs=(10, 1, 25, 1))
-        rows = [0, 2]
-        exact = reorder_point.best_in_packs(demand.week_pmf[rows], demand.coming[0][rows], 0.02, 70.0, 4.0, [10, 25])
-        assert_array_equal(found["reorder_point_pcs"].to_numpy()[rows], exact.reorder_point_pcs)
-        gap = (found["order_up_to_pcs"] - found["reorder_point_pcs"]).to_numpy()[rows]
-        assert_array_equal(gap, exact.order_pcs)
-        assert_array_equal(gap % [10, 25], 0)
+    def test_packs_stay_whole(self, demand):
+        exact = reorder_point.best_in_packs(demand.week_pmf[[2]], demand.coming[0][[2]], 0.2, 70.0, 4.0, [25])
+        found = self.lots(demand, packs=(10, 1, 25, 4), rates=costs(holding=0.2))
+        assert found[2] == exact.order_pcs[0]
+        assert_array_equal(found % [10, 1, 25, 4], 0)
 
-    def test_a_part_nobody_uses_is_not_stocked(self, demand):
-        last = levels(demand).iloc[3]
-        assert (last["reorder_point_pcs"], last["order_up_to_pcs"], last["shelf_rule"]) == (-1, 0, "not_stocked")
+    def test_a_line_that_joins_an_order_comes_in_smaller_lots(self, demand):
+        alone, joined = self.lots(demand), self.lots(demand, line_share=stock_rules.LINE_SHARE)
+        assert (joined <= alone).all() and joined[2] < alone[2]
 
-    def test_what_is_reserved_comes_off_both_levels(self, demand):
-        free, less = levels(demand), levels(demand, committed=(2, 0, 3, 0))
-        assert_array_equal(free["order_up_to_pcs"] - less["order_up_to_pcs"], [2, 0, 3, 0])
-        assert_array_equal(free["reorder_point_pcs"] - less["reorder_point_pcs"], [2, 0, 3, 0])
 
-    def test_a_reserved_need_is_never_left_uncovered(self, demand):
-        found = levels(demand, committed=(99, 99, 99, 99))
-        assert_array_equal(found["reorder_point_pcs"], -1)
-        assert_array_equal(found["order_up_to_pcs"], 0)
+class TestLevels:
+    def test_an_order_lifts_a_part_at_most_a_lot_above_the_point_at_which_it_joins(self, demand):
+        found = levels(demand)
+        assert found["reorder_point_pcs"].tolist() == [2, -1, 4, -1]
+        assert found["join_point_pcs"].tolist() == [3, -1, 6, -1]
+        assert found["order_up_to_pcs"].tolist() == [4, 0, 11, 0]
+
+    def test_kept_for_booked_work_is_what_is_written_and_what_jobs_raise_the_point_by(self, demand):
+        found = levels(demand, raised=(3, 0, 1, 0), known=(2, 0, 0, 1))
+        assert found["committed_pcs"].tolist() == [5, 0, 1, 1]
+        free = levels(demand)  # the levels themselves are those of a shop with no job on the books
+        assert_array_equal(found["reorder_point_pcs"], free["reorder_point_pcs"])
+        assert_array_equal(found["order_up_to_pcs"], free["order_up_to_pcs"])
 
     def test_yearly_use_is_the_week_times_the_weeks_of_a_year(self, demand):
         assert_allclose(levels(demand)["year_use_pcs"], np.array([0.5, 0.1, 2, 0]) * 365.25 / 7, rtol=1e-9)
 
-    def test_the_shelf_is_named_by_the_level(self, demand):
-        for holding in (0.0005, 0.05, 2.0, 60.0):
-            for _, row in levels(demand, rates=costs(holding=holding)).iterrows():
-                top = row["order_up_to_pcs"]
-                assert row["shelf_rule"] == ("not_stocked" if top == 0 else "one_or_two" if top <= 2 else "by_the_job")
-
-    def test_every_shelf_is_reached(self, demand):
-        cheap = levels(
-            demand,
-            rates=costs(holding=0.0005),
-            keep=["auto", "auto", "never", "auto"],
-            supply=["steady", "scarce", "steady", "ended"],
-        )
-        assert cheap["shelf_rule"].tolist() == ["by_the_job", "when_seen", "not_stocked", "when_seen"]
-        dear = levels(demand, rates=costs(holding=20.0))
-        assert dear.loc[0, "shelf_rule"] == "one_or_two"
+    def test_every_shelf_is_reached_and_named_by_what_may_lie_there(self, demand):
+        found = levels(demand, base=(9, -1, 0, -1), keep=["auto", "auto", "never", "auto"],
+                       supply=["steady", "scarce", "steady", "steady"])
+        assert found["shelf_rule"].tolist() == ["by_the_job", "when_seen", "not_stocked", "not_stocked"]
+        assert levels(demand, base=(0, 0, 0, 0), join=(0, 0, 0, 0), lots=(1, 2, 3, 1))["shelf_rule"].tolist() == [
+            "one_or_two", "one_or_two", "by_the_job", "one_or_two"]
 
     def test_never_keeps_none_and_always_keeps_one(self, demand):
         found = levels(demand, keep=["never", "auto", "auto", "always"])
-        assert tuple(found.iloc[0][["reorder_point_pcs", "order_up_to_pcs"]]) == (-1, 0)
-        assert tuple(found.iloc[3][["reorder_point_pcs", "order_up_to_pcs"]]) == (0, 1)
+        columns = ["reorder_point_pcs", "join_point_pcs", "order_up_to_pcs"]
+        assert tuple(found.iloc[0][columns]) == (-1, -1, 0)
+        assert tuple(found.iloc[3][columns]) == (0, 0, 1)
 
 
 class TestFinalBuy:
@@ -168,7 +167,8 @@ class TestFinalBuy:
 
     def rules(self, demand, **columns):
         where = positions(**({"supply": ["scarce", "ended", "scarce", "steady"]} | columns))
-        base = stock_rules.levels(where, demand, reserved((1, 0, 0, 0)), costs(), demand.coming[0], np.ones(4, int))
+        points = np.array([1, 0, 2, 1])
+        base = stock_rules.levels(where, demand, written((1, 0, 0, 0)), (points, points, points), np.ones(4, int))
         return base, final_buy.with_aims(base, pd.Series([9, 0, 30, 5]), where)
 
     def test_what_is_made_in_runs_is_bought_whenever_it_is_seen(self, demand):
@@ -191,42 +191,3 @@ class TestFinalBuy:
     def test_the_owner_has_the_last_word(self, demand):
         _, found = self.rules(demand, keep=["never", "always", "auto", "auto"])
         assert found["order_up_to_pcs"].tolist()[:2] == [0, 1]
-
-
-class TestCashLimit:
-    def within(self, demand, limit, packs=(1, 1, 10, 1)):
-        prices = np.array([2.0, 20.0, 5.0, 5.0])
-        return stock_rules.within_cash(demand, demand.coming[0], costs(), np.array(packs), prices, limit)
-
-    def test_no_limit_and_a_wide_one_change_nothing(self, demand):
-        for limit in (None, 1e6):
-            rates, times, amount = self.within(demand, limit)
-            assert times == 1 and amount > 0
-            assert_allclose(rates.holding, 0.02)
-
-    def test_a_limit_that_binds_is_kept_and_nearly_used(self, demand):
-        _, _, free = self.within(demand, None)
-        rates, times, amount = self.within(demand, 0.6 * free)
-        assert times > 1
-        assert 0.4 * free < amount <= 0.6 * free
-        assert_allclose(rates.holding, 0.02 * times)
-        assert_allclose(rates.waiting, 70.0)
-
-    def test_less_cash_never_holds_more(self, demand):
-        amounts = [self.within(demand, limit)[2] for limit in (400, 120, 60, 30)]
-        assert (np.diff(amounts) <= 1e-9).all()
-
-    def test_the_amount_is_that_of_a_shelf_left_to_run(self, demand):
-        _, _, amount = self.within(demand, None, packs=(1, 1, 1, 1))
-        rng, n_weeks, value = np.random.default_rng(3), 60_000, 0.0
-        rule = order_up_to.best(demand.week_pmf[:3], demand.coming[0][:3], 0.02, 70.0, 4.0)
-        for part, price in enumerate((2.0, 20.0, 5.0)):
-            taken = rng.poisson((0.5, 0.1, 2.0)[part], n_weeks)
-            s, top, level, standing = rule.reorder_point_pcs[part], rule.order_up_to_pcs[part], 0, np.zeros(n_weeks)
-            for week in range(n_weeks):
-                level = top if level <= s else level
-                standing[week] = level
-                level -= taken[week]
-            three_weeks = taken[:-2] + taken[1:-1] + taken[2:]
-            value += price * np.maximum(standing[:-2] - three_weeks, 0).mean()
-        assert_allclose(amount, value, rtol=0.02)
