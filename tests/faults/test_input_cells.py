@@ -93,7 +93,7 @@ def test_every_bad_row_is_out_and_every_other_row_in(all_bad):
 
 def all_good(store):
     """The same store without the bad rows."""
-    return small_shop.load(store.with_name("good"), small_shop.WHOLE)[0]
+    return small_shop.loaded_before(store.with_name("good"), small_shop.WHOLE)
 
 
 def test_a_row_whose_parent_was_set_aside_says_so(tmp_path):
@@ -200,7 +200,7 @@ def test_without_a_stated_currency_the_default_is_named(tmp_path):
 
 
 def test_a_new_currency_over_old_amounts_is_remarked(tmp_path):
-    small_shop.load(tmp_path / "shop", small_shop.WHOLE)
+    small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     changed = small_shop.WHOLE | {"shop": "key,value\ncurrency,CHF\n"}
     _, summary = small_shop.load(tmp_path / "shop", changed)
     (remark,) = small_shop.entries(summary, "noted", rule="currency_changed")
