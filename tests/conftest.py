@@ -24,8 +24,15 @@ settings.load_profile("sparebench")
 if threading.current_thread() is threading.main_thread() and signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
+# One thread for the matrices of each process: two processes of two threads each wait for one another on two cores. What
+# starts the processes of a run reads this file before it starts them.
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+
 # Kernels and child processes find the code wherever they start.
 os.environ["PYTHONPATH"] = os.pathsep.join(filter(None, [str(ROOT), os.environ.get("PYTHONPATH")]))
+
+
+LONG_NOTEBOOKS = {"today.ipynb", "consumption.ipynb", "shelf.ipynb", "scope.ipynb"}
 
 
 @pytest.hookimpl(tryfirst=True)
@@ -36,7 +43,7 @@ def pytest_collection_modifyitems(items):
     """
     if any(ROOT / "tests" in item.path.parents for item in items):
         for item in items:
-            if item.path.name in ("today.ipynb", "consumption.ipynb", "shelf.ipynb"):
+            if item.path.name in LONG_NOTEBOOKS:
                 item.add_marker(pytest.mark.slow)
 
 

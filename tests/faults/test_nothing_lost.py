@@ -100,22 +100,19 @@ FAULTS = {
         " remove or mend this correction.",
     ),
 }
-# The files that faults are added to, and those they name: a load of all others beside them takes twice as long.
-FEW = {name: small_shop.WHOLE[name] for name in (*small_shop.LEAST, "shop", "families", "vendors", "offers", "orders",
-                                                 "order_lines", "receipts", "counts", "job_costs")}
 HEADER = {"corrections": "file,key,line,column,expected_value,new_value,reason\n"}
 
 
 @pytest.fixture(scope="module")
 def clean(tmp_path_factory):
     """What the store of the few files holds where nothing is wrong."""
-    return small_shop.records(small_shop.load(tmp_path_factory.mktemp("clean") / "shop", FEW)[0])
+    return small_shop.records(small_shop.load(tmp_path_factory.mktemp("clean") / "shop", small_shop.FEW)[0])
 
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_fault_is_printed_its_row_kept_whole_and_all_the_rest_is_in(tmp_path, clean, fault):
     name, row, printed = FAULTS[fault]
-    files = small_shop.with_rows(HEADER | FEW, name, row)
+    files = small_shop.with_rows(HEADER | small_shop.FEW, name, row)
     if name != "corrections":
         files.pop("corrections")
     store, summary = small_shop.load(tmp_path / "shop", files)
@@ -124,7 +121,7 @@ def test_a_fault_is_printed_its_row_kept_whole_and_all_the_rest_is_in(tmp_path, 
     told = summary.files
     assert (told["rows_in"] == told["rows_loaded"] + told["rows_set_aside"]).all()
     assert dict(zip(told["file"], told["rows_in"], strict=True)) == {
-        f"{one}.csv": small_shop.data_rows(tmp_path / "shop" / f"{one}.csv") for one in FEW
+        f"{one}.csv": small_shop.data_rows(tmp_path / "shop" / f"{one}.csv") for one in small_shop.FEW
     }
     kept = small_shop.rows(store, "select holds, line, cells from set_aside_rows")
     if name == "corrections":
@@ -154,7 +151,7 @@ def test_all_faults_together_are_all_found_and_the_rest_is_in(tmp_path):
 STEPS = ("take_in", "prepare_log", "merge", "add_records", "write_book")
 
 
-ONE_WAITS = small_shop.with_rows(FEW, "job_parts", "J1,none,1,")
+ONE_WAITS = small_shop.with_rows(small_shop.FEW, "job_parts", "J1,none,1,")
 
 
 @pytest.fixture(scope="module")

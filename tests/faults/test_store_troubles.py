@@ -257,7 +257,7 @@ except StoreError as error:
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no limit on the size of a file")
 def test_a_disk_that_fills_up_under_the_store_leaves_it_as_it_was(shop):
     folder, store = shop
-    many = "".join(f"J1,lamp,1,{n}\n" for n in range(1, 20_000))
+    many = "".join(f"J1,lamp,1,{n}\n" for n in range(1, 60_000))
     small_shop.write(folder, {"job_parts": "job,part,qty_pcs,line\n" + many})
     before = small_shop.contents(store)
     answer = python(FULL, folder, store, store.stat().st_size + 300_000).communicate()[0]

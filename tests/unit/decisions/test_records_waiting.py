@@ -10,7 +10,7 @@ from tests.support import small_shop
 
 # The files that a decision or a row of a test rests on; a load of all others beside them takes twice as long.
 FILES = {name: small_shop.WHOLE[name] for name in (*small_shop.LEAST, "families", "assemblies", "family_assemblies",
-                                                   "assembly_parts", "counts", "payments")}
+                                                   "assembly_parts", "counts", "job_hours", "payments")}
 # Line numbers of the rows added: the file's rows, and the header.
 JOBS, TAKINGS = len(FILES["jobs"].splitlines()), len(FILES["job_parts"].splitlines())
 
