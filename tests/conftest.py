@@ -1,6 +1,8 @@
 """What every test may ask for, and what holds for all of them."""
 
 import os
+import signal
+import threading
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -9,6 +11,7 @@ from hypothesis import settings
 
 from tests.support.bare_tables import without_remarks
 from tests.support.made_once import made_once
+from tests.support.one_kernel import reports_in
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -16,19 +19,31 @@ ROOT = Path(__file__).resolve().parents[1]
 settings.register_profile("sparebench", deadline=None, derandomize=True)
 settings.load_profile("sparebench")
 
+# A shell without job control starts what runs in the background with Ctrl-C ignored, and every child inherits that; the
+# tests press Ctrl-C, in this process and in others.
+if threading.current_thread() is threading.main_thread() and signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+# One thread for the matrices of each process: two processes of two threads each wait for one another on two cores. What
+# starts the processes of a run reads this file before it starts them.
+os.environ.setdefault("OMP_NUM_THREADS", "1")
+
 # Kernels and child processes find the code wherever they start.
 os.environ["PYTHONPATH"] = os.pathsep.join(filter(None, [str(ROOT), os.environ.get("PYTHONPATH")]))
 
 
+LONG_NOTEBOOKS = {"today.ipynb", "consumption.ipynb", "shelf.ipynb", "scope.ipynb"}
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
-    """Run the longest notebook by itself under slow alone: the demo report runs it, and its answer is held there.
+    """Run the longest notebooks by themselves under slow alone: the demo report runs them, and holds their answers.
 
-    Its backtest would be made once more; `pytest notebooks` runs it as ever.
+    The plan and the backtest would be made once more for each; `pytest notebooks` runs them as ever.
     """
     if any(ROOT / "tests" in item.path.parents for item in items):
         for item in items:
-            if item.path.name == "consumption.ipynb":
+            if item.path.name in LONG_NOTEBOOKS:
                 item.add_marker(pytest.mark.slow)
 
 
@@ -91,3 +106,19 @@ def demo_report(tmp_path_factory, demo_shop):
     from pipeline.reports import run
 
     return made_once(tmp_path_factory, "demo-report", lambda _: run.report(demo_shop.store, demo_shop.out))
+
+
+@pytest.fixture(scope="module")
+def warm_kernel():
+    """One kernel for the reports of a module that ask for ``one_kernel``: its start takes longer than many a page."""
+    from pipeline.reports import kernel
+
+    with kernel.warm(kernel.ROOT / "notebooks") as running:
+        yield running
+
+
+@pytest.fixture
+def one_kernel(warm_kernel):
+    """Reports written in this test run in the module's kernel, each notebook from an empty namespace as ever."""
+    with reports_in(warm_kernel):
+        yield

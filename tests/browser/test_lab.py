@@ -101,6 +101,7 @@ def test_an_edit_is_kept_by_itself(page, serving):
     assert closed(page) == []
 
 
+@pytest.mark.slow  # test_same_picture opens the same notebook and asks for the same charts, and more
 def test_charts_are_drawn_by_the_lab_itself(opened_in_lab, serving):
     tab = opened_in_lab(serving.url.replace("record.ipynb", "health.ipynb"))
     tab.wait_for_selector(".jp-OutputArea-output svg.marks")

@@ -1,5 +1,6 @@
 """A small project to set up: a real interpreter, a real `.venv`, a real pip, tiny packages, no network."""
 
+import copy
 import os
 import shutil
 import subprocess
@@ -121,12 +122,35 @@ class Project:
         return self.root / ".venv" / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
 
-@pytest.fixture
-def project(tmp_path):
-    # A space and letters beyond ASCII, as in many a user's folder.
-    made = Project(tmp_path / "Grüße vom Flipper" / "spare bench")
+def project_in(folder):
+    """A project in a folder whose name has a space and letters beyond ASCII, as in many a user's folder."""
+    made = Project(folder / "Grüße vom Flipper" / "spare bench")
     probe = subprocess.run([PLAIN_PYTHON, "-m", "pip", "--python", PLAIN_PYTHON, "--version"],
                            capture_output=True, check=False)
     if probe.returncode:
         made.without()
     return made
+
+
+@pytest.fixture
+def project(tmp_path):
+    return project_in(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def set_up_once(tmp_path_factory):
+    """A project that was set up, and a copy of all its files from then."""
+    made = project_in(tmp_path_factory.mktemp("set-up"))
+    assert made.run("demo").returncode == 0
+    return made, shutil.copytree(made.wheels.parent, tmp_path_factory.mktemp("kept") / "then", symlinks=True)
+
+
+@pytest.fixture
+def ready_project(set_up_once):
+    """A project that was set up, for what comes afterwards: always in one place, as an environment knows its own."""
+    made, then = set_up_once
+    shutil.rmtree(made.wheels.parent)
+    shutil.copytree(then, made.wheels.parent, symlinks=True)
+    ready = copy.copy(made)
+    ready.settings = dict(made.settings)
+    return ready

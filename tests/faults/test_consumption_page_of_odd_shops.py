@@ -4,10 +4,9 @@ import altair as alt
 import nbformat
 import pytest
 
-from pipeline.ingest import shop_folder
 from pipeline.reports import notebook, run
 from pipeline.reports.tables import Note, Table
-from tests.support.small_shop import write
+from tests.support import hand_shop
 
 SHOP = "key value\ntoday 2026-01-01\ncurrency EUR"
 FAMILIES = "family name\nem Electromechanical\nss Solid-state"
@@ -35,16 +34,10 @@ ODD = {
 }
 
 
-def as_csv(text):
-    return "\n".join(",".join("" if cell == "-" else cell for cell in line.split(" ")) for line in text.split("\n"))
-
-
 def store_of(folder, jobs, taken):
     tables = {"shop": SHOP, "families": FAMILIES, "parts": PARTS, "jobs": "\n".join([HEAD, *jobs]),
               "job_parts": "\n".join(["job part qty_pcs used_on", *taken])}
-    write(folder / "shop", {name: as_csv(text) + "\n" for name, text in tables.items()})
-    shop_folder.load(folder / "shop", folder / "shop.duckdb", folder)
-    return folder / "shop.duckdb"
+    return hand_shop.write(folder / "shop.duckdb", **tables)
 
 
 def cells():

@@ -105,14 +105,14 @@ HEADER = {"corrections": "file,key,line,column,expected_value,new_value,reason\n
 
 @pytest.fixture(scope="module")
 def clean(tmp_path_factory):
-    """What the store holds where nothing is wrong."""
-    return small_shop.records(small_shop.load(tmp_path_factory.mktemp("clean") / "shop", small_shop.WHOLE)[0])
+    """What the store of the few files holds where nothing is wrong."""
+    return small_shop.records(small_shop.load(tmp_path_factory.mktemp("clean") / "shop", small_shop.FEW)[0])
 
 
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_fault_is_printed_its_row_kept_whole_and_all_the_rest_is_in(tmp_path, clean, fault):
     name, row, printed = FAULTS[fault]
-    files = small_shop.with_rows(HEADER | small_shop.WHOLE, name, row)
+    files = small_shop.with_rows(HEADER | small_shop.FEW, name, row)
     if name != "corrections":
         files.pop("corrections")
     store, summary = small_shop.load(tmp_path / "shop", files)
@@ -121,7 +121,7 @@ def test_a_fault_is_printed_its_row_kept_whole_and_all_the_rest_is_in(tmp_path, 
     told = summary.files
     assert (told["rows_in"] == told["rows_loaded"] + told["rows_set_aside"]).all()
     assert dict(zip(told["file"], told["rows_in"], strict=True)) == {
-        f"{one}.csv": small_shop.data_rows(tmp_path / "shop" / f"{one}.csv") for one in small_shop.WHOLE
+        f"{one}.csv": small_shop.data_rows(tmp_path / "shop" / f"{one}.csv") for one in small_shop.FEW
     }
     kept = small_shop.rows(store, "select holds, line, cells from set_aside_rows")
     if name == "corrections":
@@ -136,12 +136,13 @@ def test_a_fault_is_printed_its_row_kept_whole_and_all_the_rest_is_in(tmp_path, 
     assert not list(tmp_path.rglob("*.unfinished"))
 
 
-def test_all_faults_together_are_all_found_and_the_rest_is_in(tmp_path, clean):
+def test_all_faults_together_are_all_found_and_the_rest_is_in(tmp_path):
     files = dict(small_shop.WHOLE)
     for name, row, _ in FAULTS.values():
         files = small_shop.with_rows(HEADER | files, name, row)
     store, summary = small_shop.load(tmp_path / "shop", files)
-    assert small_shop.records(store) == clean
+    assert small_shop.records(store) == small_shop.records(
+        small_shop.loaded_before(tmp_path / "clean", small_shop.WHOLE))
     assert summary.files["rows_set_aside"].sum() == len(FAULTS) - 1
     assert small_shop.rows(store, "select count(*) from set_aside_rows") == [(len(FAULTS) - 1,)]
 
@@ -150,7 +151,7 @@ def test_all_faults_together_are_all_found_and_the_rest_is_in(tmp_path, clean):
 STEPS = ("take_in", "prepare_log", "merge", "add_records", "write_book")
 
 
-ONE_WAITS = small_shop.with_rows(small_shop.WHOLE, "job_parts", "J1,none,1,")
+ONE_WAITS = small_shop.with_rows(small_shop.FEW, "job_parts", "J1,none,1,")
 
 
 @pytest.fixture(scope="module")
@@ -199,7 +200,7 @@ def test_a_load_cut_behind_any_step_leaves_store_list_and_workbook_as_they_were(
 
 @pytest.mark.parametrize("terms", [Terms(is_strict=True), Terms(is_replacing=True)])
 def test_a_cut_load_on_other_terms_leaves_the_store_as_it_was_too(tmp_path, monkeypatch, terms):
-    store, _ = small_shop.load(tmp_path / "shop", small_shop.WHOLE)
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     before = small_shop.contents(store)
     small_shop.write(tmp_path / "new", small_shop.LEAST)
     whole = merge.merge

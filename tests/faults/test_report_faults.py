@@ -72,7 +72,7 @@ def test_a_file_that_is_no_store_is_said(tmp_path):
         run.report(path, tmp_path / "out")
 
 
-def test_a_store_that_goes_away_half_way_fails_page_by_page(store, tmp_path, monkeypatch):
+def test_a_store_that_goes_away_half_way_fails_page_by_page(store, tmp_path, monkeypatch, one_kernel):
     def gone(*_):
         store.rename(store.with_suffix(".away"))
         return {}
@@ -86,7 +86,7 @@ def test_a_store_that_goes_away_half_way_fails_page_by_page(store, tmp_path, mon
         assert "no store at" in body and "Traceback" not in body
 
 
-def test_one_table_that_fails_leaves_the_others(store, tmp_path, monkeypatch):
+def test_one_table_that_fails_leaves_the_others(store, tmp_path, monkeypatch, one_kernel):
     monkeypatch.setattr(all_tables, "NAMES", ("records", "no_such_table", "lead_times"))
     result = run.report(store, tmp_path / "out", only="record")
     assert set(result.tables) == {"records", "lead_times"}
@@ -108,13 +108,13 @@ def test_an_output_place_that_is_a_file_is_an_error(store, tmp_path):
     assert (tmp_path / "out").read_text(encoding="utf-8") == "mine"
 
 
-def test_names_of_places_with_blanks_quotes_and_umlauts(tmp_path, one_table):
+def test_names_of_places_with_blanks_quotes_and_umlauts(tmp_path, one_table, one_kernel):
     store = shop(tmp_path / 'Müller\'s shop, "one" & all')
     result = run.report(store, tmp_path / "öut put", only=["health", "record"])
     assert result.failures == {} and all(path.is_file() for path in result.pages.values())
 
 
-def test_what_people_type_never_becomes_markup(tmp_path, one_table):
+def test_what_people_type_never_becomes_markup(tmp_path, one_table, one_kernel):
     quoted = '"' + NASTY.replace('"', '""') + '"'
     store = shop(
         tmp_path / "shop",
@@ -139,14 +139,14 @@ def test_a_cell_that_a_spreadsheet_would_run_is_kept_as_text_in_the_store(tmp_pa
     assert "=1+1" in frame["part"].tolist()
 
 
-def test_a_shop_without_a_single_taking_gets_a_report(tmp_path):
+def test_a_shop_without_a_single_taking_gets_a_report(tmp_path, one_kernel):
     store = shop(tmp_path / "shop", job_parts="job,part,qty_pcs,used_on\n")
     result = run.report(store, tmp_path / "out")
     assert result.failures == {}
     assert "no delivered job records its parts" in result.answers["consumption"]
 
 
-def test_a_shop_with_one_job_gets_a_report(tmp_path):
+def test_a_shop_with_one_job_gets_a_report(tmp_path, one_kernel):
     store = shop(
         tmp_path / "shop",
         jobs="job,family,scope,delivered_on\nJ-1,em,thorough,2031-01-20\n",
@@ -155,7 +155,7 @@ def test_a_shop_with_one_job_gets_a_report(tmp_path):
     assert run.report(store, tmp_path / "out").failures == {}
 
 
-def test_a_thousand_rows_set_aside_are_all_listed(tmp_path, one_table):
+def test_a_thousand_rows_set_aside_are_all_listed(tmp_path, one_table, one_kernel):
     rows = "".join(f"J-1,SLV-01,lots,2031-01-{1 + n % 28:02d},{n}\n" for n in range(1000))
     store = shop(
         tmp_path / "shop", job_parts=f"job,part,qty_pcs,used_on,line\nJ-1,SLV-01,12,2031-01-05,\n{rows}"
@@ -165,7 +165,7 @@ def test_a_thousand_rows_set_aside_are_all_listed(tmp_path, one_table):
     assert len(pd.read_csv(result.tables["records"])) >= 1000
 
 
-def test_a_page_cut_short_on_disk_does_not_break_the_index(store, tmp_path, one_table):
+def test_a_page_cut_short_on_disk_does_not_break_the_index(store, tmp_path, one_table, one_kernel):
     (tmp_path / "out").mkdir()
     (tmp_path / "out" / "shelf.html").write_text("<!DOCTYPE html><ti", encoding="utf-8")
     assert page_on_disk(tmp_path / "out" / "shelf.html").title == "shelf"

@@ -19,31 +19,28 @@ def test_a_fresh_machine_needs_one_command(project):
     assert project.mark.exists()
 
 
-def test_the_second_start_sets_up_nothing(project):
-    assert project.run("demo").returncode == 0
-    before = project.log.stat().st_mtime_ns
-    ran = project.run("demo")
+def test_the_second_start_sets_up_nothing(ready_project):
+    before = ready_project.log.stat().st_mtime_ns
+    ran = ready_project.run("demo")
     assert (ran.returncode, ran.stderr) == (0, "")
-    assert project.log.stat().st_mtime_ns == before
+    assert ready_project.log.stat().st_mtime_ns == before
 
 
-def test_the_tests_add_their_own_packages_by_themselves(project):
-    assert project.run("demo").returncode == 0
-    ran = project.run("test")
+def test_the_tests_add_their_own_packages_by_themselves(ready_project):
+    ran = ready_project.run("test")
     assert ran.returncode == 5, ran.stderr  # the suite's own exit code passes through
     assert "Adding what `test` needs" in ran.stderr
-    fetched = project.log.read_text(encoding="utf-8")
+    fetched = ready_project.log.read_text(encoding="utf-8")
     assert "tinytest" in fetched
     assert "tinybench" not in fetched
-    assert "Setting up" not in project.run("demo").stderr
+    assert "Setting up" not in ready_project.run("demo").stderr
 
 
-def test_an_addition_that_was_cut_short_is_written_again(project):
-    assert project.run("demo").returncode == 0
-    packages = next((project.root / ".venv").glob("**/site-packages"))
-    with zipfile.ZipFile(project.wheels / "tinytest-1.0-py3-none-any.whl") as wheel:
+def test_an_addition_that_was_cut_short_is_written_again(ready_project):
+    packages = next((ready_project.root / ".venv").glob("**/site-packages"))
+    with zipfile.ZipFile(ready_project.wheels / "tinytest-1.0-py3-none-any.whl") as wheel:
         wheel.extract("tinytest-1.0.dist-info/METADATA", packages)  # named as there, but without its module
-    assert project.run("test").returncode == 5
+    assert ready_project.run("test").returncode == 5
 
 
 def test_a_half_made_environment_is_made_anew(project):
@@ -55,27 +52,25 @@ def test_a_half_made_environment_is_made_anew(project):
 
 
 @pytest.mark.parametrize("spoil", ["mark", "lock", "python"])
-def test_what_no_longer_fits_is_made_anew(project, spoil):
-    assert project.run("demo").returncode == 0
+def test_what_no_longer_fits_is_made_anew(ready_project, spoil):
     if spoil == "mark":
-        project.mark.write_text("run 0123\n")
+        ready_project.mark.write_text("run 0123\n")
     elif spoil == "python":
-        project.inner_python.unlink()
+        ready_project.inner_python.unlink()
     else:
-        project.write_wheel(project.wheels, "tinybench", "1.1")
-        project.lock("tinybench==1.1\n", "tinytest==1.0\n")
-    ran = project.run("demo")
+        ready_project.write_wheel(ready_project.wheels, "tinybench", "1.1")
+        ready_project.lock("tinybench==1.1\n", "tinytest==1.0\n")
+    ran = ready_project.run("demo")
     assert ran.returncode == 0, ran.stderr
     assert "Setting up" in ran.stderr
     assert ("tinybench 1.1" if spoil == "lock" else "tinybench 1.0") in ran.stdout
 
 
-def test_a_moved_folder_is_set_up_anew(project):
-    assert project.run("demo").returncode == 0
-    project.root = project.root.rename(project.root.with_name("elsewhere"))
-    ran = project.run("demo")
+def test_a_moved_folder_is_set_up_anew(ready_project):
+    ready_project.root = ready_project.root.rename(ready_project.root.with_name("elsewhere"))
+    ran = ready_project.run("demo")
     assert ran.returncode == 0, ran.stderr
-    assert f"ran in {project.root / '.venv'}" in ran.stdout
+    assert f"ran in {ready_project.root / '.venv'}" in ran.stdout
 
 
 @pytest.mark.skipif(os.name == "nt", reason="making a link there needs a right that few have")
@@ -89,21 +84,19 @@ def test_a_link_in_its_place_is_refused_and_what_it_leads_to_stays(project, tmp_
     assert (other / "precious").read_text() == "kept"
 
 
-def test_the_code_is_found_from_any_folder(project):
+def test_the_code_is_found_from_any_folder(ready_project):
     # Notebook kernels start in notebooks/.
-    assert project.run("demo").returncode == 0
-    ran = subprocess.run([project.inner_python, "-c", "import pipeline.errors; print(pipeline.errors.__file__)"],
-                         cwd=project.root.parent, env=project.environment(), capture_output=True, text=True,
+    ran = subprocess.run([ready_project.inner_python, "-c", "import pipeline.errors; print(pipeline.errors.__file__)"],
+                         cwd=ready_project.root.parent, env=ready_project.environment(), capture_output=True, text=True,
                          encoding="utf-8", check=False)
-    assert ran.stdout.strip() == str(project.root / "pipeline" / "errors.py"), ran.stderr
+    assert ran.stdout.strip() == str(ready_project.root / "pipeline" / "errors.py"), ran.stderr
 
 
-def test_an_unfinished_environment_started_from_within_mends_itself(project):
-    assert project.run("demo").returncode == 0
-    project.mark.unlink()
-    ran = project.run("demo", python=str(project.inner_python))
+def test_an_unfinished_environment_started_from_within_mends_itself(ready_project):
+    ready_project.mark.unlink()
+    ran = ready_project.run("demo", python=str(ready_project.inner_python))
     assert ran.returncode == 0, ran.stderr
-    assert project.mark.exists()
+    assert ready_project.mark.exists()
 
 
 def test_no_environment_is_made_where_everything_is_there_already(project):

@@ -17,7 +17,7 @@ BAD = small_shop.with_rows(small_shop.LEAST, "job_parts", "J1,none,5,2025-01-11"
 
 @pytest.fixture
 def store(tmp_path):
-    return small_shop.load(tmp_path / "shop", BAD)[0]
+    return small_shop.loaded_before(tmp_path / "shop", BAD)
 
 
 @pytest.fixture

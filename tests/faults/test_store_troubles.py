@@ -19,7 +19,7 @@ from tests.support import small_shop
 @pytest.fixture(scope="module")
 def loaded(tmp_path_factory):
     """A store of the least folder, loaded once; to be copied."""
-    return small_shop.load(tmp_path_factory.mktemp("loaded") / "shop", small_shop.LEAST)[0]
+    return small_shop.loaded_before(tmp_path_factory.mktemp("loaded") / "shop", small_shop.LEAST)
 
 
 @pytest.fixture

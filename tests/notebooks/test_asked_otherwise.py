@@ -26,14 +26,14 @@ def families(store):
 @pytest.fixture(scope="module")
 def small(tmp_path_factory):
     """A shop of a few jobs, for what is asked of a page and not of its figures."""
-    return str(small_shop.load(tmp_path_factory.mktemp("small") / "shop", small_shop.WHOLE)[0])
+    return str(small_shop.loaded_before(tmp_path_factory.mktemp("small") / "shop", small_shop.WHOLE))
 
 
 def foot_of(page):
     return html.unescape(page.read_text(encoding="utf-8").split("<footer>")[1])
 
 
-def test_a_page_alone_with_a_family_and_the_longer_window(small, tmp_path, monkeypatch):
+def test_a_page_alone_with_a_family_and_the_longer_window(small, tmp_path, monkeypatch, one_kernel):
     monkeypatch.setattr(all_tables, "NAMES", ("records",))
     asked = {"family": "EM", "window_days": "365", "rows": "5"}
     result = run.report(small, tmp_path, only="consumption", settings=asked)
@@ -44,7 +44,7 @@ def test_a_page_alone_with_a_family_and_the_longer_window(small, tmp_path, monke
     assert "<code>window_days = 365</code>" in foot
 
 
-def test_every_default_is_written_at_the_foot(small, tmp_path, monkeypatch):
+def test_every_default_is_written_at_the_foot(small, tmp_path, monkeypatch, one_kernel):
     monkeypatch.setattr(all_tables, "NAMES", ("records",))
     result = run.report(small, tmp_path, only="shelf")
     foot = foot_of(result.pages["shelf"])
@@ -177,6 +177,12 @@ def test_the_list_of_the_day_is_ranked_without_gaps(store):
     assert ranks == list(range(1, len(ranks) + 1)) and len(ranks) > 3
 
 
+@pytest.mark.parametrize("name", ["forecast", "forecast_parts", "forecast_families", "order_plan", "baskets"])
+def test_two_processes_write_the_same_table_of_one_store(store, demo_report, tmp_path, name):
+    assert all_tables.write(store, name, tmp_path).read_bytes() == demo_report.tables[name].read_bytes()
+
+
+@pytest.mark.slow
 def test_two_reports_of_one_store_give_the_same_answers_and_tables(store, demo_report, tmp_path, monkeypatch):
     monkeypatch.setattr(all_tables, "NAMES", ("forecast_families", "order_plan", "job_ready"))
     again = run.report(store, tmp_path, only=["today", "shelf"])

@@ -8,6 +8,7 @@ import pytest
 
 from pipeline.ingest import shop_folder
 from pipeline.reports import all_tables, run
+from tests.support.one_kernel import reports_in
 
 BAND = ["expected_pcs", "q05_pcs", "q10_pcs", "q25_pcs", "q50_pcs", "q75_pcs", "q90_pcs", "q95_pcs"]
 COSTS = [
@@ -157,7 +158,7 @@ LATER_JOBS = ("W25-", "W26-")
 
 
 @pytest.fixture(scope="module", params=[LATER_JOBS, pytest.param(("",), marks=pytest.mark.slow)], ids=["later", "all"])
-def three_files(request, tmp_path_factory, root):
+def three_files(request, tmp_path_factory, root, warm_kernel):
     """The demo shop, from some job on, with nothing but the three required files."""
     folder = tmp_path_factory.mktemp("three")
     (folder / "parts.csv").write_bytes((root / "data" / "demo" / "parts.csv").read_bytes())
@@ -166,12 +167,14 @@ def three_files(request, tmp_path_factory, root):
         kept = [row for row in rows if row.startswith(request.param)]
         assert len(kept) > 100
         (folder / f"{name}.csv").write_text(head + "".join(kept), encoding="utf-8")
-    return load(folder, tmp_path_factory.mktemp("three-out"))
+    with reports_in(warm_kernel):
+        return load(folder, tmp_path_factory.mktemp("three-out"))
 
 
 @pytest.fixture(scope="module")
-def kept_by_a_person(tmp_path_factory, alder_lane):
-    return run.report(alder_lane.store, tmp_path_factory.mktemp("alder"))
+def kept_by_a_person(tmp_path_factory, alder_lane, warm_kernel):
+    with reports_in(warm_kernel):
+        return run.report(alder_lane.store, tmp_path_factory.mktemp("alder"))
 
 
 def text_of(path):

@@ -3,6 +3,7 @@
 import datetime
 
 import numpy as np
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
@@ -53,9 +54,20 @@ def shops(draw):
     }
 
 
-@few
+@settings(few, max_examples=6)
 @given(shops())
 def test_every_shop_gets_an_answer_whose_tables_hold_together(tables):
+    _is_answered_in_tables_that_hold_together(tables)
+
+
+@pytest.mark.slow
+@settings(few, max_examples=60)
+@given(shops())
+def test_every_one_of_many_more_shops_gets_such_an_answer(tables):
+    _is_answered_in_tables_that_hold_together(tables)
+
+
+def _is_answered_in_tables_that_hold_together(tables):
     with hand_shop.store(**tables) as connection:
         found = forecast.make(connection, today=TODAY)
     for name, columns in forecast.COLUMNS.items():

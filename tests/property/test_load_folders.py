@@ -10,7 +10,7 @@ from pipeline.store import catalogue
 from tests.support import small_shop
 from tests.support.any_folder import FOLDERS, files_of
 
-LOADS = settings(max_examples=6, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+LOADS = settings(max_examples=3, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
 
 @LOADS

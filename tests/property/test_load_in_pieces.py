@@ -14,7 +14,7 @@ from pipeline.ingest import waiting
 from pipeline.store import catalogue, connect
 from tests.support import any_folder, one_spelling, small_shop
 
-LOADS = settings(max_examples=4, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+LOADS = settings(max_examples=2, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 MANY = settings(LOADS, max_examples=300)
 SERIES = one_spelling.FOLDERS.flatmap(lambda folder: st.tuples(st.just(folder), one_spelling.pieces(folder)))
 

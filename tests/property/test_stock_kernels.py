@@ -1,6 +1,7 @@
 """Laws the stock kernels obey for any input."""
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
@@ -104,9 +105,23 @@ def test_scaling_days_scales_the_lead_time_and_keeps_its_shape(days, quote, pseu
     assert_allclose(week.shape, one.shape, rtol=1e-5)
 
 
-@SETTINGS
-@given(st.lists(st.floats(0.5, 300), min_size=1, max_size=30), st.floats(1, 60), st.floats(0.5, 8))
+LEAD_TIMES = st.lists(st.floats(0.5, 300), min_size=1, max_size=30), st.floats(1, 60), st.floats(0.5, 8)
+
+
+@settings(SETTINGS, max_examples=15)
+@given(*LEAD_TIMES)
 def test_an_order_still_open_never_shortens_the_lead_time(days, quote, pseudo):
+    _is_no_shorter_with_the_last_still_open(days, quote, pseudo)
+
+
+@pytest.mark.slow
+@SETTINGS
+@given(*LEAD_TIMES)
+def test_an_order_still_open_never_shortens_many_more_lead_times(days, quote, pseudo):
+    _is_no_shorter_with_the_last_still_open(days, quote, pseudo)
+
+
+def _is_no_shorter_with_the_last_still_open(days, quote, pseudo):
     rows, none_open = np.zeros(len(days), int), np.zeros(len(days), bool)
     closed = lead_time.fit(days, none_open, rows, [quote], pseudo).mean_days
     is_open = none_open.copy()

@@ -29,7 +29,7 @@ GRAIN = {
 @pytest.fixture(scope="module")
 def shop(tmp_path_factory):
     """The whole small shop, open for reading."""
-    store, _ = small_shop.load(tmp_path_factory.mktemp("views") / "shop", small_shop.WHOLE)
+    store = small_shop.loaded_before(tmp_path_factory.mktemp("views") / "shop", small_shop.WHOLE)
     with connect.open_read(store) as connection:
         yield connection
 

@@ -194,7 +194,7 @@ def test_receive_passes_order_parts_and_day_on_and_says_what_to_type_next(made, 
     (["P2", "--on", "never"], 1, "wanted a day"),
     ([], 2, "ORDER_NO"), (["P2", "P3"], 2, "unrecognised words: P3")])
 def test_receive_says_how_it_went(made, tmp_path, capsys, words, exit_code, said):
-    store, _ = small_shop.load(tmp_path / "shop", small_shop.WHOLE)
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     try:
         assert command.main(["receive", *words, "--shop", str(store)]) == exit_code
     except SystemExit as ended:  # wrong usage that the parser itself finds

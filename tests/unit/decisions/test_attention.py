@@ -1,5 +1,7 @@
 """What waits for the owner: found, told, and the dearest first."""
 
+from functools import cache
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -22,7 +24,9 @@ BASE = {
 }
 
 
+@cache
 def attention_of(**tables):
+    """The list of the base shop with these tables in place of its own, made once; nobody changes it."""
     with hand_shop.store(**(BASE | tables)) as connection:
         return attention.table(order_plan.make(connection), connection)
 

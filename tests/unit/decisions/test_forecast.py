@@ -98,16 +98,16 @@ def test_expected_jobs_have_known_ones_and_intervals():
     assert row["low_jobs"] <= row["expected_jobs"] <= row["high_jobs"]
 
 
-def test_a_booked_job_raises_the_next_quarter_by_itself():
+def test_a_booked_job_raises_the_next_quarter_by_itself(plain):
     booked = [f"B{i} em thorough booked {TODAY - 5 * DAY} -" for i in range(3)]
-    before, after = made(shop()).forecast_parts, made(shop(extra_jobs=booked)).forecast_parts
+    before, after = plain.forecast_parts, made(shop(extra_jobs=booked)).forecast_parts
     gain = (after["expected_pcs"] - before["expected_pcs"])[(after["part"] == "sleeve").to_numpy()].iloc[0]
     assert 3.5 < gain < 6  # three jobs of 1.5 sleeves, and a little more trust in the rate
 
 
-def test_a_part_without_a_price_is_stated_and_not_zero():
+def test_a_part_without_a_price_is_stated_and_not_zero(plain):
     taken = [f"J{i} board 1 {TODAY - (25 * i + 25) * DAY}" for i in range(0, 24, 2)]
-    priced, bare = made(shop()), made(shop(extra_parts=taken))
+    priced, bare = plain, made(shop(extra_parts=taken))
     assert priced.unpriced.empty
     assert bare.unpriced["part"].tolist() == ["board"]
     assert bare.unpriced["expected_pcs"].iloc[0] > 2
@@ -128,12 +128,12 @@ def test_without_unknown_jobs_the_readings_agree(plain):
     assert_allclose(effect["expected_unknown_as_none_pcs"], effect["expected_pcs"], rtol=1e-4)
 
 
-def test_few_jobs_are_said_in_the_method():
+def test_few_jobs_are_said_in_the_method(plain):
     jobs = "job family scope delivered_on\nJ1 em thorough 2025-11-01\nJ2 em thorough 2025-12-01"
     taken = "job part qty_pcs used_on\nJ1 coil 1 2025-10-20\nJ2 coil 1 2025-11-20"
     found = made(shop() | {"jobs": jobs, "job_parts": taken})
     assert found.forecast["method"].unique().tolist() == [forecast.BY_OTHERS]
-    assert set(made(shop()).forecast["method"]) == {forecast.BY_JOBS}
+    assert set(plain.forecast["method"]) == {forecast.BY_JOBS}
 
 
 def test_every_method_said_is_explained_and_names_what_is_drawn(plain):

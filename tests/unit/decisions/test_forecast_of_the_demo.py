@@ -135,6 +135,7 @@ def test_unknown_jobs_lower_the_other_reading(found):
     assert 0.9 * total["expected_pcs"] < total["expected_unknown_as_none_pcs"] < total["expected_pcs"]
 
 
+@pytest.mark.slow  # that they are enough is asked of the whole report; here, that the figures are near
 def test_three_files_are_enough(demo, found):
     # The same shop with parts, jobs and job_parts alone and no remembered cost: a little less is known of what a
     # machine can take, nothing of prices.

@@ -2,6 +2,7 @@
 
 import datetime
 from dataclasses import replace
+from functools import cache
 from types import SimpleNamespace
 
 import numpy as np
@@ -35,7 +36,8 @@ BASE = {
 }
 
 
-def ready_of(shop=None, **tables):
+@cache
+def ready_of(**tables):
     with hand_shop.store(**(BASE | tables)) as connection:
         return job_ready.readiness(order_plan.make(connection)).table.set_index(["family", "scope"])
 
@@ -54,8 +56,8 @@ def shelves_of(made, seed=1):
     return job_ready.draw_shelves(made.plan, made.lines, made.history, np.random.default_rng(seed))
 
 
-def test_columns_are_those_of_the_table():
-    found = ready_of().reset_index()
+def test_columns_are_those_of_the_table(made):
+    found = made.table.reset_index()
     assert list(found.columns) == job_ready.COLUMNS
 
 

@@ -1,5 +1,7 @@
 """What to fetch for each job: needs, the shelf in the order of the jobs, stand-ins, companions, days to order by."""
 
+from functools import cache
+
 import pandas as pd
 
 from pipeline.decisions import order_plan, pick_list
@@ -26,7 +28,9 @@ BASE = {
 }
 
 
+@cache
 def made(**tables):
+    """The list of the base shop with these tables in place of its own, made once; nobody changes it."""
     with hand_shop.store(**(BASE | tables)) as connection:
         return pick_list.make(order_plan.make(connection), connection)
 

@@ -77,7 +77,7 @@ def test_decisions_in_doubt_are_fewer_than_all_and_more_than_any_one_line(review
 
 
 def test_a_repaired_cell_is_no_doubt(tmp_path):
-    clean, _ = small_shop.load(tmp_path / "clean", small_shop.WHOLE)
+    clean = small_shop.loaded_before(tmp_path / "clean", small_shop.WHOLE)
     takings = small_shop.WHOLE["job_parts"].replace("J1,sleeve", "J1, SLEEVE")
     mended, _ = small_shop.load(tmp_path / "mended", small_shop.WHOLE | {"job_parts": takings})
     with connect.open_read(clean) as one, connect.open_read(mended) as other:
@@ -94,7 +94,7 @@ def test_an_empty_store_needs_no_mending():
 
 
 def test_three_files_are_enough(tmp_path):
-    store, _ = small_shop.load(tmp_path / "least", small_shop.LEAST)
+    store = small_shop.loaded_before(tmp_path / "least", small_shop.LEAST)
     with connect.open_read(store) as connection:
         review = records_review.make(connection)
     assert review.rows_in > 0 and len(review.missing) > 20

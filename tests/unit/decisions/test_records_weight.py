@@ -33,15 +33,20 @@ def store(tmp_path_factory):
     return small_shop.load(tmp_path_factory.mktemp("weight") / "shop", FILES)[0]
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def shop(store):
     with connect.open_read(store) as connection:
         yield connection
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def decisions(shop):
     return records_weight.gather(shop)
+
+
+@pytest.fixture(scope="module")
+def tables(shop):
+    return outputs(shop)
 
 
 def outputs(connection):
@@ -68,8 +73,7 @@ def weight(decisions, *rows):
     return int(records_weight.weigh(decisions, frame)["decisions"].iloc[0])
 
 
-def test_the_counts_are_those_of_the_output_tables(shop, decisions):
-    tables = outputs(shop)
+def test_the_counts_are_those_of_the_output_tables(shop, decisions, tables):
     rows = {kind: len(tables[kind]) for kind in ("order", "margin", "hours", "ready", "need", "lead_time")}
     rows["forecast"] = len(tables["forecast"].drop_duplicates(["family", "part"]))  # two windows, one decision
     rows["choice"] = tables["choice"]["subject"].nunique()  # two options, one decision
@@ -78,19 +82,19 @@ def test_the_counts_are_those_of_the_output_tables(shop, decisions):
     assert set(decisions.rows["kind"]) == set(rows) and min(rows.values()) > 0
 
 
-def test_each_row_of_a_table_is_one_of_the_decisions(shop, decisions):
-    tables, by_kind = outputs(shop), decisions.rows.groupby("kind")
+def test_each_row_of_a_table_is_one_of_the_decisions(decisions, tables):
+    by_kind = decisions.rows.groupby("kind")
     for kind, names in {"order": ["part"], "forecast": ["family", "part"], "margin": ["job"], "lead_time": ["vendor"],
                         "hours": ["family", "scope"], "ready": ["family", "scope"], "need": ["job", "part"]}.items():
         told = set(map(tuple, by_kind.get_group(kind)[names].to_numpy()))
         assert told == set(map(tuple, tables[kind][names].drop_duplicates().to_numpy())), kind
 
 
-def test_each_line_of_scope_names_a_piece_that_is_counted(shop, decisions):
+def test_each_line_of_scope_names_a_piece_that_is_counted(decisions, tables):
     pieces = decisions.rows[decisions.rows["kind"] == "piece"]
     subject = ("job:" + pieces["job"]).where(pieces["job"].notna(), "family:" + pieces["family"])
     told = set(zip(subject, pieces["assembly"].fillna(""), pieces["part"], strict=True))
-    lines = outputs(shop)["piece"].dropna(subset=["part"])
+    lines = tables["piece"].dropna(subset=["part"])
     assert set(zip(lines["subject"], lines["assembly"].fillna(""), lines["part"], strict=True)) <= told
 
 

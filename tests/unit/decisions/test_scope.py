@@ -1,5 +1,7 @@
 """Fix-only beside thorough: sums by hand, two purses, and what is said where something is not known."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -39,10 +41,15 @@ BASE = {
 
 def _tables(shop=None, **tables):
     settings = "key value\n" + "\n".join(f"{key} {value}" for key, value in (SHOP | (shop or {})).items())
-    tables = {name: text for name, text in {**BASE, "shop": settings, **tables}.items() if text}
-    with hand_shop.store(**tables) as connection:
-        options, lines = scope.scope_tables(connection)
+    options, lines = _made(**{name: text for name, text in {**BASE, "shop": settings, **tables}.items() if text})
     return options.set_index(["subject", "option"]), lines
+
+
+@cache
+def _made(**tables):
+    """The tables of these records, made once for all tests that only look at them."""
+    with hand_shop.store(**tables) as connection:
+        return scope.scope_tables(connection)
 
 
 def _option(option="thorough", subject="family:ss", **tables):
@@ -226,7 +233,9 @@ def test_each_optional_file_may_be_missing(table):
 
 
 def test_the_same_records_give_the_same_tables():
-    first, second = _tables(), _tables()
+    first = _tables()
+    _made.cache_clear()
+    second = _tables()
     assert first[0].equals(second[0])
     assert first[1].equals(second[1])
 

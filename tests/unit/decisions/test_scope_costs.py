@@ -1,5 +1,7 @@
 """Cost of one machine's lines, by hand: prices, hours, call-backs, charges."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -24,6 +26,7 @@ BASE = {
 }
 
 
+@cache
 def _reckon(**tables):
     with hand_shop.store(**{**BASE, **tables}) as connection:
         shop = scope_costs.shop(connection)

@@ -1,5 +1,7 @@
 """What each option replaces: from the shop's records, from the lists, from what teardown found."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -30,6 +32,7 @@ BASE = {
 }
 
 
+@cache
 def _subjects(**tables):
     tables = {name: text for name, text in {**BASE, **tables}.items() if text}
     with hand_shop.store(**tables) as connection:

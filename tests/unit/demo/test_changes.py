@@ -11,7 +11,7 @@ from pipeline.demo import generate, jobs, truth, use
 from pipeline.demo.world import FAMILIES, SCOPES, Changes, Work, World
 
 SEED = 23
-BUSY = World(jobs_per_year=400.0)
+BUSY = World(jobs_per_year=400.0, years=3)
 
 
 def asked(changes, world=BUSY):

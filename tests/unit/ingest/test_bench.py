@@ -13,7 +13,7 @@ from tests.support import small_shop
 @pytest.fixture(scope="module")
 def loaded(tmp_path_factory):
     """The whole small shop, loaded once; to be copied."""
-    return small_shop.load(tmp_path_factory.mktemp("loaded") / "shop", small_shop.WHOLE)[0]
+    return small_shop.loaded_before(tmp_path_factory.mktemp("loaded") / "shop", small_shop.WHOLE)
 
 
 @pytest.fixture
@@ -122,7 +122,7 @@ def test_odd_text_is_only_text(store, text):
 
 
 def test_a_load_of_the_same_folder_afterwards_still_changes_nothing(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", small_shop.WHOLE)
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     bench.record_use(store, "J1", "lamp", 1, "2025-01-15")
     before = small_shop.contents(store)
     assert small_shop.load(tmp_path / "shop")[1].is_unchanged

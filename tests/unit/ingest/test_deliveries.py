@@ -154,7 +154,7 @@ def test_the_day_is_the_shop_s_own_where_it_says_one_else_the_one_given(tmp_path
 
 
 def test_a_later_load_keeps_it_and_changes_nothing(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", FILES)
+    store = small_shop.loaded_before(tmp_path / "shop", FILES)
     deliveries.receive(store, "P2", DAY, [("lamp", 20)])
     before = small_shop.contents(store)
     assert small_shop.load(tmp_path / "shop")[1].is_unchanged and small_shop.contents(store) == before
@@ -171,7 +171,7 @@ def test_an_exported_folder_brings_it_back(tmp_path, store):
 
 
 def test_a_store_without_orders_says_what_to_add(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", small_shop.LEAST)
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.LEAST)
     with pytest.raises(RecordsError, match="no order is on record. Add orders.csv and order_lines.csv"):
         deliveries.receive(store, "P1", DAY)
 

@@ -125,7 +125,7 @@ def test_without_customers_it_is_said_where_one_may_still_be_named(store, tmp_pa
 
 
 def test_where_nobody_can_be_named_nothing_is_said_of_it(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", small_shop.LEAST)
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.LEAST)
     assert export.export(store, tmp_path / "out", False).lines() == [
         f"{tmp_path / 'out'}: 4 files, 12 rows written. Left out: customer_ref of jobs (--with-customers keeps it)."]
 

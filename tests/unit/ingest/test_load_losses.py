@@ -11,7 +11,7 @@ REPLACING, ALLOWED = Terms(is_replacing=True), Terms(is_replacing=True, allows_l
 
 @pytest.fixture
 def store(tmp_path):
-    return small_shop.load(tmp_path / "shop", small_shop.WHOLE)[0]
+    return small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
 
 
 def replaced(store, folder, files, terms=REPLACING):

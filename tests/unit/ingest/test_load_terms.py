@@ -34,7 +34,7 @@ def test_a_strict_load_with_a_fault_makes_no_store_and_lists_the_faults(tmp_path
 
 
 def test_a_strict_load_with_a_fault_leaves_a_store_byte_for_byte_as_it_was(tmp_path):
-    store, _ = load(tmp_path / "shop", small_shop.WHOLE, Terms())
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     before = store.read_bytes()
     _, summary = load(tmp_path / "shop", BAD, STRICT)
     assert summary.is_refused and store.read_bytes() == before and not list(tmp_path.glob("*.wal"))
@@ -43,22 +43,23 @@ def test_a_strict_load_with_a_fault_leaves_a_store_byte_for_byte_as_it_was(tmp_p
 def test_a_strict_load_without_a_fault_loads_as_any_other(tmp_path):
     store, summary = load(tmp_path / "strict", small_shop.WHOLE, STRICT)
     assert summary.exit_code == 0 and not summary.is_refused
-    assert small_shop.records(store) == small_shop.records(load(tmp_path / "plain", small_shop.WHOLE, Terms())[0])
+    plain = small_shop.loaded_before(tmp_path / "plain", small_shop.WHOLE)
+    assert small_shop.records(store) == small_shop.records(plain)
     _, again = load(tmp_path / "strict", {}, STRICT)
     assert again.exit_code == 0 and again.is_unchanged
 
 
 def test_a_strict_load_of_what_was_loaded_before_with_faults_is_refused_too(tmp_path):
-    load(tmp_path / "shop", BAD, Terms())
+    small_shop.loaded_before(tmp_path / "shop", BAD)
     _, summary = load(tmp_path / "shop", {}, STRICT)
     assert summary.is_refused and summary.exit_code == 1
 
 
 def test_a_strict_load_minds_rows_of_the_store_that_would_no_longer_hold_but_not_those_that_wait(tmp_path):
-    store, _ = load(tmp_path / "shop", BAD, Terms())
+    store = small_shop.loaded_before(tmp_path / "shop", BAD)
     _, summary = load(tmp_path / "more", {"counts": "part,counted_on,qty_pcs\nlamp,2025-06-01,9\n"}, STRICT, store)
     assert not summary.is_refused
-    implied, _ = load(tmp_path / "implied", small_shop.LEAST, Terms())
+    implied = small_shop.loaded_before(tmp_path / "implied", small_shop.LEAST)
     _, summary = load(tmp_path / "families", {"families": "family,name\nss,S\n"}, STRICT, implied)
     assert summary.is_refused and summary.newly_set_aside == 5
     assert small_shop.rows(implied, "select count(*) from jobs") == [(3,)]
@@ -91,7 +92,7 @@ def test_the_newest_folder_replaces_what_was_loaded_before_it(tmp_path):
 
 
 def test_each_dropped_row_is_listed_whole(tmp_path):
-    store, _ = load(tmp_path / "shop", small_shop.WHOLE, Terms())
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     files = small_shop.LEAST | {
         "parts": "part,description\nfli-coil,Flipper coil\nsleeve,Coil sleeve\n",
         "jobs": small_shop.LEAST["jobs"].replace("J1,em,fix_only", "J1,em,wild"),
@@ -119,7 +120,7 @@ def test_each_dropped_row_is_listed_whole(tmp_path):
 
 
 def test_what_the_notebook_recorded_stays_with_all_it_needs_and_that_is_said(tmp_path):
-    store, _ = load(tmp_path / "shop", small_shop.WHOLE, Terms())
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     bench.record_use(store, "J3", "lamp", 5, "2025-04-06")
     bench.record_count(store, "fli-coil", 7, "2025-04-07")
     files = {
@@ -146,7 +147,7 @@ def test_what_the_notebook_recorded_stays_with_all_it_needs_and_that_is_said(tmp
 
 
 def test_the_notebooks_own_mark_stays_on_a_row_that_the_folder_bears_too(tmp_path):
-    store, _ = load(tmp_path / "shop", small_shop.LEAST, Terms())
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.LEAST)
     bench.record_count(store, "lamp", 7, "2025-04-07")
     load(
         tmp_path / "new",
@@ -158,7 +159,7 @@ def test_the_notebooks_own_mark_stays_on_a_row_that_the_folder_bears_too(tmp_pat
 
 
 def test_rows_that_waited_are_replaced_too(tmp_path):
-    store, _ = load(tmp_path / "shop", BAD, Terms())
+    store = small_shop.loaded_before(tmp_path / "shop", BAD)
     load(tmp_path / "new", small_shop.LEAST, REPLACING, store)
     assert small_shop.rows(store, "select count(*) from set_aside_rows where load_no = 2") == [(0,)]
     _, summary = load(tmp_path / "more", {"parts": "part,description\nnone,Now listed\n"}, Terms(), store)
@@ -166,7 +167,7 @@ def test_rows_that_waited_are_replaced_too(tmp_path):
 
 
 def test_a_replacing_load_wants_the_three_required_files_whatever_the_store_has(tmp_path):
-    store, _ = load(tmp_path / "shop", small_shop.WHOLE, Terms())
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     before = store.read_bytes()
     with pytest.raises(RecordsError, match="job_parts.csv not found; .*Nothing was loaded"):
         load(tmp_path / "new", {k: v for k, v in small_shop.LEAST.items() if k != "job_parts"}, REPLACING, store)
@@ -174,7 +175,7 @@ def test_a_replacing_load_wants_the_three_required_files_whatever_the_store_has(
 
 
 def test_a_replacing_load_that_is_strict_too_drops_nothing_where_a_row_would_be_set_aside(tmp_path):
-    store, _ = load(tmp_path / "shop", small_shop.WHOLE, Terms())
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     before = store.read_bytes()
     bad = small_shop.with_rows(small_shop.LEAST, "job_parts", "J1,none,1,")
     _, summary = load(tmp_path / "new", bad, Terms(is_strict=True, is_replacing=True), store)
@@ -184,7 +185,7 @@ def test_a_replacing_load_that_is_strict_too_drops_nothing_where_a_row_would_be_
 @pytest.fixture
 def set_aside_book(tmp_path):
     """A store with rows that wait, and the workbook they stand in."""
-    store, _ = load(tmp_path / "shop", BAD, Terms())
+    store = small_shop.loaded_before(tmp_path / "shop", BAD)
     return store, tmp_path / "shop-out" / "tables" / "set_aside_1.xlsx"
 
 

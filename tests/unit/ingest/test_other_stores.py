@@ -95,7 +95,7 @@ def test_a_column_that_only_rows_waiting_here_have_is_neither_lost_nor_emptied(c
 
 
 def test_a_workbook_written_before_a_restore_mends_nothing_that_was_set_aside_since(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", small_shop.LEAST)
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.LEAST)
     kept = shutil.copy(store, tmp_path / "kept.duckdb")
     small_shop.load(tmp_path / "shop", {"job_parts": HERE["job_parts"]}, store)
     (path,) = (tmp_path / "shop-out" / "tables").glob("set_aside_*.xlsx")
@@ -109,7 +109,7 @@ def test_a_workbook_written_before_a_restore_mends_nothing_that_was_set_aside_si
 
 
 def test_a_back_up_put_back_knows_its_workbook(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", HERE)
+    store = small_shop.loaded_before(tmp_path / "shop", HERE)
     (path,) = (tmp_path / "shop-out" / "tables").glob("set_aside_*.xlsx")
     small_shop.load(tmp_path / "more", {"counts": "part,counted_on,qty_pcs\nlamp,2025-01-01,3\n"},
                     shutil.copy(store, tmp_path / "kept.duckdb"))

@@ -89,7 +89,7 @@ WAITING = small_shop.with_rows(small_shop.LEAST, "job_parts", "J1,lamp,none,2025
 
 @pytest.mark.parametrize("left", [0, 5], ids=["empty", "damaged"])
 def test_a_workbook_thrown_away_or_damaged_is_written_again_by_the_same_load(tmp_path, left):
-    store, _ = small_shop.load(tmp_path / "shop", WAITING)
+    store = small_shop.loaded_before(tmp_path / "shop", WAITING)
     (path,) = (tmp_path / "shop-out" / "tables").glob("set_aside_*.xlsx")
     before = path.read_bytes()
     path.unlink()
@@ -105,7 +105,7 @@ def test_a_workbook_thrown_away_or_damaged_is_written_again_by_the_same_load(tmp
 
 
 def test_a_workbook_that_is_there_is_named_and_not_written_beside(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", WAITING)
+    store = small_shop.loaded_before(tmp_path / "shop", WAITING)
     (path,) = (tmp_path / "shop-out" / "tables").glob("set_aside_*.xlsx")
     typed = small_shop.mended(path, path, [("job_parts", 2, "qty_pcs", "2")]).read_bytes()
     _, summary = small_shop.load(tmp_path / "shop")
@@ -117,7 +117,7 @@ def test_a_workbook_that_is_there_is_named_and_not_written_beside(tmp_path):
 
 
 def test_check_says_where_rows_wait_or_that_a_load_writes_their_workbook(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", WAITING)
+    store = small_shop.loaded_before(tmp_path / "shop", WAITING)
     (path,) = (tmp_path / "shop-out" / "tables").glob("set_aside_*.xlsx")
     small_shop.write(tmp_path / "more", {"counts": "part,counted_on,qty_pcs\nlamp,2025-01-01,3\n"})
     found = shop_folder.check(tmp_path / "more", tmp_path / "shop-out", store)

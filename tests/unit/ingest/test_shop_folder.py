@@ -57,7 +57,7 @@ def test_loading_again_changes_no_row_of_any_table_and_says_so(tmp_path):
 
 
 def test_a_change_and_back_again_gives_the_first_rows(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", small_shop.WHOLE)
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     before = small_shop.records(store)
     small_shop.load(tmp_path / "shop", {"parts": small_shop.WHOLE["parts"].replace("Lamp", "Bulb")})
     assert small_shop.rows(store, "select description from parts where part = 'lamp'") == [("Bulb",)]
@@ -75,15 +75,15 @@ def test_any_order_of_pieces_gives_the_store_of_the_whole(tmp_path, whole):
     names = [name for name in small_shop.WHOLE if name not in base]
     rest = [{name: small_shop.WHOLE[name] for name in names[k::4]} for k in range(4)]
     for n, order in enumerate((rest, rest[::-1])):
-        store = tmp_path / f"{n}.duckdb"
-        for k, piece in enumerate([base, *order]):
+        store = small_shop.loaded_before(tmp_path / f"{n}", base)
+        for k, piece in enumerate(order):
             small_shop.load(tmp_path / f"{n}-{k}", piece, store)
         assert small_shop.records(store) == small_shop.records(whole[1])
 
 
 def test_a_file_in_two_halves_gives_the_store_of_the_whole(tmp_path):
     header, *rows = small_shop.LEAST["job_parts"].splitlines(keepends=True)
-    store, _ = small_shop.load(tmp_path / "whole", small_shop.LEAST)
+    store = small_shop.loaded_before(tmp_path / "whole", small_shop.LEAST)
     halves = tmp_path / "halves.duckdb"
     small_shop.load(tmp_path / "one", small_shop.LEAST | {"job_parts": header + "".join(rows[:2])}, halves)
     _, summary = small_shop.load(tmp_path / "two", {"job_parts": header + "".join(rows[1:])}, halves)
@@ -92,7 +92,7 @@ def test_a_file_in_two_halves_gives_the_store_of_the_whole(tmp_path):
 
 
 def test_rows_that_vanished_are_kept_and_remarked_one_by_one(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", small_shop.WHOLE)
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     changed = {"job_parts": small_shop.WHOLE["job_parts"].replace("J3,lamp,12", "J3,lamp,10"),
                "parts": "part,description\nlamp,Lamp\nfli-coil,Flipper coil\nsleeve,Coil sleeve\nnew,New\n",
                "photos": "job,file\n", "wear": "wear_class,shape\nsleeve,2\n"}
@@ -113,7 +113,7 @@ def test_rows_that_vanished_are_kept_and_remarked_one_by_one(tmp_path):
 
 
 def test_a_file_that_is_not_in_the_folder_has_lost_no_row(tmp_path):
-    small_shop.load(tmp_path / "shop", small_shop.WHOLE)
+    small_shop.loaded_before(tmp_path / "shop", small_shop.WHOLE)
     _, summary = small_shop.load(tmp_path / "piece", {"parts": small_shop.WHOLE["parts"]}, tmp_path / "shop.duckdb")
     assert small_shop.entries(summary, "noted", rule="vanished") == []
 
@@ -129,14 +129,14 @@ def test_a_row_set_aside_once_mended_is_in(tmp_path):
 
 
 def test_a_row_that_turned_bad_leaves_what_the_store_has(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", small_shop.LEAST)
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.LEAST)
     small_shop.load(tmp_path / "shop", {"jobs": small_shop.LEAST["jobs"].replace("J1,em,fix_only", "J1,em,wild")})
     assert small_shop.rows(store, "select job, scope from jobs order by 1")[0] == ("J1", "fix_only")
     assert small_shop.rows(store, "select count(*) from job_parts") == [(4,)]
 
 
 def test_what_the_notebook_recorded_outlives_every_load(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", small_shop.LEAST)
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.LEAST)
     bench.record_use(store, "J3", "lamp", 2, "2025-04-06")
     bench.record_count(store, "lamp", 40, "2025-04-07")
     small_shop.load(tmp_path / "shop", small_shop.WHOLE | {"counts": "part,counted_on,qty_pcs\nlamp,2025-04-07,40\n"})
@@ -173,7 +173,7 @@ def test_check_writes_no_store_and_speaks_like_load(tmp_path, whole):
 
 
 def test_check_counts_the_stores_rows_as_known_and_leaves_it_alone(tmp_path):
-    store, _ = small_shop.load(tmp_path / "shop", small_shop.LEAST)
+    store = small_shop.loaded_before(tmp_path / "shop", small_shop.LEAST)
     before = store.read_bytes()
     more = small_shop.write(tmp_path / "more", {"job_parts": "job,part,qty_pcs\nJ1,lamp,2\nJ1,none,2\n"})
     summary = shop_folder.check(more, tmp_path / "out", store)

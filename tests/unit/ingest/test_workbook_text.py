@@ -40,6 +40,7 @@ def test_a_folder_reads_alike_as_csv_and_as_workbook(tmp_path):
         assert sheets[name].remarks == [] and len(sheets[name].refused) == 0
 
 
+@pytest.mark.slow  # a folder with a row of every file is read both ways above
 def test_the_demo_reads_alike_as_csv_and_as_workbook(tmp_path, root):
     folder = root / "data" / "demo"
     sheets = workbooks.read(workbooks.from_folder(folder, tmp_path / "shop.xlsx").read_bytes())

@@ -36,8 +36,8 @@ def counted(monkeypatch):
 
 
 @pytest.mark.parametrize("name", all_tables.NAMES)
-def test_every_table_can_be_had_from_three_files(store, name):
-    frame = all_tables.table(store, name)
+def test_every_table_can_be_had_from_three_files(small_store, name):
+    frame = all_tables.table(small_store, name)
     assert isinstance(frame, pd.DataFrame) and len(frame.columns) >= 5
 
 
@@ -71,10 +71,10 @@ def test_two_stores_are_two_answers(store, tmp_path, counted):
     assert counted == ["records", "records"]
 
 
-def test_changing_what_was_handed_out_changes_nothing(store):
-    first = all_tables.table(store, "job_hours_outlook")
+def test_changing_what_was_handed_out_changes_nothing(small_store):
+    first = all_tables.table(small_store, "job_hours_outlook")
     first.iloc[:, 0] = "changed"
-    assert "changed" not in all_tables.table(store, "job_hours_outlook").iloc[:, 0].tolist()
+    assert "changed" not in all_tables.table(small_store, "job_hours_outlook").iloc[:, 0].tolist()
 
 
 def test_no_store_is_a_sentence_every_time(tmp_path):
@@ -83,21 +83,20 @@ def test_no_store_is_a_sentence_every_time(tmp_path):
             all_tables.table(tmp_path / "none.duckdb", "records")
 
 
-def test_a_table_is_written_where_asked_and_the_unknown_stays_empty(store, tmp_path):
-    path = all_tables.write(store, "order_plan", tmp_path / "deep" / "tables")
+def test_a_table_is_written_where_asked_and_the_unknown_stays_empty(small_store, tmp_path):
+    path = all_tables.write(small_store, "order_plan", tmp_path / "deep" / "tables")
     text = path.read_bytes().decode("utf-8")
     assert path.name == "order_plan.csv" and "\r" not in text and "nan" not in text.lower()
-    frame = all_tables.table(store, "order_plan")
+    frame = all_tables.table(small_store, "order_plan")
     assert list(pd.read_csv(path)) == list(frame) and len(pd.read_csv(path)) == len(frame)
 
 
-def test_dates_are_written_as_days(store, tmp_path):
-    path = all_tables.write(store, "forecast_parts", tmp_path)
+def test_dates_are_written_as_days(small_store, tmp_path):
+    path = all_tables.write(small_store, "forecast_parts", tmp_path)
     assert pd.read_csv(path)["from_on"].str.fullmatch(r"\d{4}-\d{2}-\d{2}").all()
 
 
-def test_two_runs_write_the_same_bytes(store, tmp_path):
-    other = shutil.copy(store, tmp_path / "other.duckdb")
+def test_two_runs_write_the_same_bytes(small_store, store, tmp_path):
     for name in ("forecast", "forecast_families", "order_plan", "job_ready", "scope_options"):
-        one = all_tables.write(store, name, tmp_path / "one").read_bytes()
-        assert one == all_tables.write(other, name, tmp_path / "two").read_bytes(), name
+        one = all_tables.write(small_store, name, tmp_path / "one").read_bytes()
+        assert one == all_tables.write(store, name, tmp_path / "two").read_bytes(), name

@@ -43,7 +43,7 @@ def notebooks(tmp_path, monkeypatch):
     return folder
 
 
-def test_a_report_is_pages_tables_index_and_lines(notebooks, small_store, tmp_path):
+def test_a_report_is_pages_tables_index_and_lines(notebooks, small_store, tmp_path, one_kernel):
     seen = []
     result = run.report(
         small_store, tmp_path / "out", settings={"note": "hello"}, progress=lambda *step: seen.append(step)
@@ -68,7 +68,7 @@ def test_a_report_is_pages_tables_index_and_lines(notebooks, small_store, tmp_pa
     assert "Traceback" not in result.pages["scope"].read_text(encoding="utf-8")
 
 
-def test_one_page_alone_keeps_the_others_in_the_index(notebooks, small_store, tmp_path):
+def test_one_page_alone_keeps_the_others_in_the_index(notebooks, small_store, tmp_path, one_kernel):
     run.report(small_store, tmp_path, only="today")
     result = run.report(small_store, tmp_path, only=["health"], settings={"family": "EM"})
     assert list(result.pages) == ["health"] and result.answers == {"health": "shop.duckdb em"}
@@ -78,7 +78,7 @@ def test_one_page_alone_keeps_the_others_in_the_index(notebooks, small_store, tm
     assert 'href="today.html"' in result.pages["health"].read_text(encoding="utf-8")
 
 
-def test_a_clean_run_leaves_no_log(notebooks, small_store, tmp_path, monkeypatch):
+def test_a_clean_run_leaves_no_log(notebooks, small_store, tmp_path, monkeypatch, one_kernel):
     monkeypatch.setattr(all_tables, "NAMES", ("records",))
     (tmp_path / "report.log").write_text("old", encoding="utf-8")
     assert run.report(small_store, tmp_path, only="today").failures == {}
