@@ -6,7 +6,7 @@ import pandas as pd
 from pipeline.reports import theme
 from pipeline.reports.charts import axes, marks
 
-_STOCK = {"free": theme.MAIN, "to order today": theme.BESIDE}
+_STOCK = {"there and coming": theme.MAIN, "to order today": theme.BESIDE}
 _BASKET = {"goods due": theme.MAIN, "goods brought forward": theme.LAGOON, "freight": theme.BESIDE}
 _CURVES = {"plan": ("the plan", theme.MAIN, "diamond"), "equal_share_rule": ("equal-share rule", theme.INK, "cross"),
            "today": ("today's shelf", theme.BESIDE, "circle")}
@@ -18,14 +18,14 @@ _SHELVES = {
 
 
 def stock_against_reorder_point(plan):
-    """Stock left for new work and pieces to order (bars) against the reorder point (tick), as shares of the aim.
+    """Stock there and coming, and pieces to order (bars), against the point of ordering (tick), as shares of the aim.
 
     Parts are held by the piece and by the hundred; as shares of the level aimed at they are read side by side.
 
     Parameters
     ----------
     plan : pandas.DataFrame
-        Rows of ``order_plan`` with ``part_name`` and a known ``order_up_to_pcs`` above 0.
+        Rows of ``order_plan`` with ``part_name`` and a known ``order_up_to_pcs``; that and committed_pcs above 0.
 
     Returns
     -------
@@ -34,25 +34,33 @@ def stock_against_reorder_point(plan):
     """
     bars = alt.Chart(_shares_of_the_aim(plan)).mark_bar(height=13).encode(
         axes.rows(plan, "part_name"),
-        alt.X("from_share:Q", title="share of the level aimed at", axis=alt.Axis(format=".0%")),
+        alt.X("from_share:Q", title="share of the most that booked work and the shelf ask for",
+              axis=alt.Axis(format=".0%")),
         alt.X2("to_share"),
         alt.Color("where:N", **axes.named_colours(_STOCK)),
         tooltip=["part_name", "where", "pcs"],
     )
-    known = plan.assign(share=plan["reorder_point_pcs"] / plan["order_up_to_pcs"]).dropna(subset=["share"])
+    ordered_at = (plan["committed_pcs"] + plan["reorder_point_pcs"]).clip(lower=0)
+    known = plan.assign(ordered_at_pcs=ordered_at, share=ordered_at / _aim(plan)).dropna(subset=["share"])
     points = alt.Chart(known).mark_tick(color=theme.INK, thickness=3, height=19).encode(
-        axes.rows(plan, "part_name"), alt.X("share:Q"), tooltip=["part_name", "reorder_point_pcs", "order_up_to_pcs"]
+        axes.rows(plan, "part_name"), alt.X("share:Q"),
+        tooltip=["part_name", "committed_pcs", "reorder_point_pcs", "order_up_to_pcs"]
     )
-    told = ["free: on the shelf and on order, less what jobs have reserved; left of 0: promised beyond that",
-            "black tick: reorder point"]
+    told = ["black tick: ordered when no more than that is there and coming; what is kept for booked work is in it",
+            "parts to order that stand above it join an order that goes out anyhow"]
     title = alt.Title("Stock against the reorder point", subtitle=told)
     return (bars + points).properties(height=axes.step(), title=title)
 
 
+def _aim(plan):
+    """The most that booked work and the shelf ask for, at least a piece."""
+    return (plan["committed_pcs"] + plan["order_up_to_pcs"]).clip(lower=1)
+
+
 def _shares_of_the_aim(plan):
-    free = plan["on_hand_pcs"].clip(lower=0) + plan["on_order_pcs"] - plan["committed_pcs"]
-    spans = {"free": (free * 0, free), "to order today": (free, free + plan["order_pcs"])}
-    aim = plan["order_up_to_pcs"]
+    there = plan["on_hand_pcs"].clip(lower=0) + plan["on_order_pcs"]
+    spans = {"there and coming": (there * 0, there), "to order today": (there, there + plan["order_pcs"])}
+    aim = _aim(plan)
     parts = [
         plan[["part_name"]].assign(where=where, pcs=end - start, from_share=start / aim, to_share=end / aim)
         for where, (start, end) in spans.items()
@@ -150,19 +158,24 @@ def waiting_jobs(jobs, today):
     altair.LayerChart
         One row per job in the order of ``jobs``.
     """
-    axis = {"title": None, "axis": alt.Axis(format="%d %b")}
-    base = alt.Chart(jobs).encode(axes.rows(jobs, "job_name"))
-    late = alt.Chart(jobs[jobs["ready_on"] > jobs["planned_on"]]).encode(axes.rows(jobs, "job_name"))
+    axis = {"title": None, "axis": alt.Axis(format="%d %b", tickCount=8, labelOverlap=True)}
+    now = pd.Timestamp(today)
+    jobs = jobs.assign(wait_from=jobs["planned_on"].clip(lower=now), words=jobs["waits_for"])
+    late = jobs[jobs["ready_on"] > jobs["wait_from"]]
+    unknown = jobs[jobs["waits_for"].notna() & jobs["ready_on"].isna()]
+    unknown = unknown.assign(ready_on=unknown["wait_from"], words=unknown["words"] + ", day unknown")
     tips = ["job_name", "planned_on", "short_parts", "waits_for", "ready_on"]
-    waits = late.mark_bar(color=theme.BESIDE, height=9).encode(
-        alt.X("planned_on:T", **axis), alt.X2("ready_on"), tooltip=tips)
-    words = late.mark_text(align="left", dx=6, color=theme.INK).encode(alt.X("ready_on:T"), alt.Text("waits_for:N"))
-    starts = base.mark_point(color=theme.MAIN, filled=True, size=90, opacity=1, shape="diamond").encode(
-        alt.X("planned_on:T", **axis), tooltip=tips)
-    now = alt.Chart(pd.DataFrame({"today": [pd.Timestamp(today)]})).encode(alt.X("today:T"))
-    now = now.mark_rule(color=theme.INK, strokeDash=[4, 3])
-    told = ["diamond: start of work; bar: waits for parts until then, and for which one longest", "dashed: today"]
-    return (waits + words + starts + now).properties(
+    waits = alt.Chart(late).mark_bar(color=theme.BESIDE, height=9).encode(
+        axes.rows(jobs, "job_name"), alt.X("wait_from:T", **axis), alt.X2("ready_on"), tooltip=tips)
+    words = alt.Chart(pd.concat([late, unknown])).mark_text(align="left", dx=8, color=theme.INK).encode(
+        axes.rows(jobs, "job_name"), alt.X("ready_on:T"), alt.Text("words:N"))
+    starts = alt.Chart(jobs).mark_point(color=theme.MAIN, filled=True, size=90, opacity=1, shape="diamond").encode(
+        axes.rows(jobs, "job_name"), alt.X("planned_on:T", **axis), tooltip=tips)
+    today_line = alt.Chart(pd.DataFrame({"today": [now]})).encode(alt.X("today:T"))
+    today_line = today_line.mark_rule(color=theme.INK, strokeDash=[4, 3])
+    told = ["diamond: start of work; bar: from then, or from today (dashed), until the last part is likely here",
+            "beside it the part that comes last"]
+    return (waits + starts + today_line + words).properties(
         height=axes.step(), title=alt.Title("Which jobs wait for parts", subtitle=told))
 
 

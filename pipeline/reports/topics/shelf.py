@@ -130,7 +130,7 @@ class Shelf:
     @cached_property
     def stock_chart(self):
         """The parts to order, against their reorder points."""
-        frame = self._lines[self._lines["order_up_to_pcs"].fillna(0) > 0].head(self._rows)
+        frame = self._lines.dropna(subset=["order_up_to_pcs"]).head(self._rows)
         return or_note(self._shop.named(frame), charts.stock_against_reorder_point, self._no_orders)
 
     @cached_property

@@ -45,7 +45,9 @@ def why(missing=(), **changes):
 
 
 def test_a_plain_line_says_what_is_there_and_the_rule():
-    assert why() == "1 on the shelf, 0 on order. Reorder point 3, at most 6 free. Cheapest landed from north: 8.50 a piece."
+    assert why() == ("1 on the shelf, 0 on order. Reorder point 3, at most 6 free. "
+                     "Cheapest landed from north: 8.50 a piece.")
+    assert "Reorder point 3, in lots of 5, at most 6 free." in why(lot_pcs=5)
 
 
 def test_booked_jobs_come_first():

@@ -4,7 +4,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.decisions import attention, job_ready, lead_times, order_plan
+from pipeline.decisions import attention, job_ready, lead_times, order_plan, shelf_replay, shelf_rules
 from pipeline.store import connect, read
 
 
@@ -82,6 +82,23 @@ def test_more_jobs_find_their_parts_than_under_the_equal_share_rule_at_the_same_
     assert planned > equal + 0.02
     assert planned > (ready["today_share"] * weight).sum()
     assert set(ready["worst_part"].dropna()) <= set(plan.lines["part"])
+
+
+def test_what_is_promised_is_what_the_believed_shop_shows_and_a_product_of_item_rates_is_not(plan):
+    shelf, n_runs = plan.shelf, 60
+    brief = shelf_replay.believed_shop(shelf, plan.facts, job_ready.RUNS, job_ready.YEARS)
+    none = np.where(shelf.is_ahead, -1, 10**6)[None]  # parts outside any rule are never short
+    rule = shelf_rules.marginal(shelf, plan.times_dearer, job_ready.RUNS)
+    found = job_ready.found(brief, shelf_replay.run(brief, rule, keep_shelves=True), none, with_parts=True)
+    promised = found.overall(shelf.kinds.per_day)
+    shop = shelf_replay.believed_shop(shelf, plan.facts, n_runs, 1, np.random.default_rng(404))
+    replayed = shelf_replay.run(shop, shelf_rules.marginal(shelf, plan.times_dearer, n_runs))
+    seen = shelf_replay.wait_days(replayed)[shop.is_counted] == 0
+    by_run = np.bincount(shop.jobs.run[shop.is_counted], seen) / np.bincount(shop.jobs.run[shop.is_counted])
+    assert abs(promised - seen.mean()) < 0.01 + 2 * by_run.std() * np.sqrt(1 / n_runs + 1 / job_ready.RUNS)
+    # as if the parts of a job were there or not each for itself
+    product = np.prod(1 - found.stalls, axis=1) @ shelf.kinds.per_day / shelf.kinds.per_day.sum()
+    assert product < promised - 0.015
 
 
 def test_lead_times_are_listed_fastest_first(demo, plan):
