@@ -2,12 +2,14 @@
 
 from functools import cached_property
 
-from pipeline.decisions import bay_calendar, idle_stock, job_ready, order_plan
+from pipeline.decisions import idle_stock, order_plan
 from pipeline.reports import order_files
 from pipeline.reports.charts import shelf as charts
 from pipeline.reports.formats import count_of
 from pipeline.reports.tables import Note, Table
+from pipeline.reports.topics.bay import Bay
 from pipeline.reports.topics.missing import AGAIN, note, or_note
+from pipeline.reports.topics.readiness import Readiness
 
 _ORDER_COLUMNS = [
     "vendor",
@@ -35,7 +37,6 @@ _POSITION_COLUMNS = [
 _IDLE_COLUMNS = ["part", "description", "on_hand_pcs", "likely_use_12m_pcs", "idle_pcs", "idle_amount"]
 
 
-_CALENDAR_COLUMNS = ["job_name", "planned_on", "short_parts", "short_pcs", "waits_for", "ready_on", "wait_days"]
 _RULES = {
     "by_the_job": "hold by the job",
     "one_or_two": "hold one or two",
@@ -64,7 +65,7 @@ class Shelf:
     def __init__(self, shop, table, vendor="", rows=30, notes=()):
         self._shop, self._vendor, self._rows, self._notes = shop, vendor, rows, notes
         self._plan, self._baskets = table("order_plan"), table("baskets")
-        self._ready, self._times = table("job_ready"), table("lead_times")
+        self._times = table("lead_times")
         self._table = table
         if vendor:
             self._baskets = self._baskets[self._baskets["vendor"] == vendor]
@@ -77,11 +78,11 @@ class Shelf:
         if not len(lines) and len(self._plan) and self._plan["order_pcs"].isna().all():
             return "What to order is unknown: nothing on the shelf was ever counted; counts.csv unlocks it."
         if not len(lines):
-            return f"Nothing needs ordering today. {self._readiness}".strip()
+            return f"Nothing needs ordering today. {self.readiness.headline}".strip()
         if not len(self._baskets):
             return (
                 f"{count_of(len(lines), 'part is', 'parts are')} due, but from whom and at what price is unknown. "
-                f"{self._readiness}"
+                f"{self.readiness.headline}"
             ).strip()
         total, freight = (
             self._shop.money(self._baskets[column].sum()) for column in ("total_amount", "freight_amount")
@@ -91,7 +92,7 @@ class Shelf:
         gap = f" {count_of(unpriced, 'part has', 'parts have')} no vendor on record." if unpriced else ""
         return (
             f"Order {count_of(len(lines), 'part')} from {vendors} today: {total}, of which freight {freight}.{gap} "
-            f"{self._readiness}"
+            f"{self.readiness.headline}"
         ).strip()
 
     @cached_property
@@ -142,62 +143,19 @@ class Shelf:
             AGAIN,
         )
 
-    @cached_property
-    def ready(self):
-        """Chance that a job finds every part it needs."""
-        columns = [
-            "job_type",
-            "expected_jobs",
-            "today_share",
-            "planned_share",
-            "planned_low_share",
-            "planned_high_share",
-            "equal_share_rule_share",
-            "worst_part",
-        ]
-        return or_note(
-            self._shop.named(self._ready),
-            lambda frame: Table(
-                frame[columns],
-                "Chance that no part is missing when a job needs it",
-                headings={"job_type": "kind of job"},
-            ),
-            AGAIN,
-        )
+    @property
+    def readiness(self):
+        """Whether jobs find their parts (:class:`pipeline.reports.topics.readiness.Readiness`)."""
+        return self._readiness
+
+    @property
+    def bay(self):
+        """Which jobs wait, and for what (:class:`pipeline.reports.topics.bay.Bay`)."""
+        return Bay(self._shop, self._table, self._rows)
 
     @cached_property
-    def ready_chart(self):
-        """The same as a picture."""
-        known = self._ready.dropna(subset=["planned_share"])
-        return or_note(self._shop.named(known), charts.ready_shares, self._no_shares)
-
-    @cached_property
-    def curve(self):
-        """What cash on the shelf buys."""
-        return or_note(
-            self._table("ready_curve"),
-            lambda frame: charts.ready_curve(frame, self._shop.currency),
-            self._no_shares,
-        )
-
-    @cached_property
-    def stalling(self):
-        """The parts whose absence stalls most jobs under the plan."""
-        return or_note(
-            self._described(self._table("stalling_parts")),
-            lambda frame: Table(
-                frame[["part", "description", "stalls_share", "alone_share", "stalled_jobs_12m"]],
-                "Parts whose absence stalls most jobs under the plan",
-                headings={"stalls_share": "jobs it stalls", "alone_share": "jobs it alone stalls",
-                          "stalled_jobs_12m": "jobs a year"},
-            ),
-            Note("Under the plan no part is expected to stall a job."),
-        )
-
-    @cached_property
-    def ready_method(self):
-        """How the shares were worked out."""
-        return Note(job_ready.METHOD)
+    def _readiness(self):
+        return Readiness(self._shop, self._table)
 
     @cached_property
     def shelves(self):
@@ -218,36 +176,6 @@ class Shelf:
             ),
             AGAIN,
         )
-
-    @cached_property
-    def calendar(self):
-        """Jobs on the bench and on the books, and what they wait for."""
-        return or_note(
-            self._jobs,
-            lambda frame: Table(
-                frame[_CALENDAR_COLUMNS],
-                "Jobs on the bench and on the books, and the parts they wait for",
-                headings={"job_name": "job", "planned_on": "start", "short_parts": "parts not there",
-                          "short_pcs": "pieces not there", "waits_for": "waits for", "ready_on": "parts likely here",
-                          "wait_days": "days of waiting"},
-            ),
-            Note("No job is on the bench or on the books."),
-        )
-
-    @cached_property
-    def calendar_chart(self):
-        """The same as a picture."""
-        known = self._jobs.dropna(subset=["planned_on"]).head(self._rows)
-        return or_note(
-            known,
-            lambda frame: charts.waiting_jobs(frame, self._shop.settings.today),
-            Note("No job on the bench or on the books has a day."),
-        )
-
-    @cached_property
-    def calendar_method(self):
-        """How the days were reckoned."""
-        return Note(bay_calendar.METHOD)
 
     @cached_property
     def idle(self):
@@ -312,32 +240,8 @@ class Shelf:
         return due.sort_values(["vendor", "line_amount"], ascending=[True, False], na_position="last")
 
     @property
-    def _jobs(self):
-        return self._shop.named(self._table("bay_calendar")).assign(
-            job_name=lambda frame: frame["job"] + ", " + frame["job_type"])
-
-    @property
-    def _readiness(self):
-        known = self._ready.dropna(subset=["today_share", "planned_share", "expected_jobs"])
-        jobs = known["expected_jobs"].sum()
-        if not jobs:
-            return ""
-        today, planned = (
-            100 * (known[column] * known["expected_jobs"]).sum() / jobs
-            for column in ("today_share", "planned_share")
-        )
-        return (
-            f"Of 100 coming jobs {today:.0f} find every part on today's shelf, "
-            f"{planned:.0f} once the plan stands."
-        )
-
-    @property
     def _no_orders(self):
         return note(self._shop, "Orders", "counts.csv", "offers.csv", "vendors.csv")
-
-    @property
-    def _no_shares(self):
-        return note(self._shop, "The share of jobs that can start at once", "counts.csv")
 
     def _described(self, frame):
         return frame.assign(description=frame["part"].map(self._shop.parts))

@@ -1,5 +1,6 @@
 """Every chart: its rows in the order they came, its axes with units, something drawn."""
 
+import datetime
 import json
 import re
 
@@ -63,10 +64,12 @@ CHARTS = {
     "use_map": (lambda f: consumption.use_map(f["forecast"], WINDOW), None),
     "stock_against_reorder_point": (
         lambda f: shelf.stock_against_reorder_point(f["order_plan"]),
-        "share of the level aimed at",
+        "share of the most that booked work and the shelf ask for",
     ),
     "baskets_by_vendor": (lambda f: shelf.baskets_by_vendor(f["baskets"], "EUR"), "EUR"),
     "ready_shares": (lambda f: shelf.ready_shares(f["job_ready"]), "chance"),
+    "ready_curve": (lambda f: shelf.ready_curve(f["ready_curve"], "EUR"), "EUR"),
+    "waiting_jobs": (lambda f: shelf.waiting_jobs(f["bay_calendar"], datetime.date(2031, 2, 1)), None),
     "lead_times": (lambda f: shelf.lead_times(f["lead_times"]), "days"),
     "costs_side_by_side": (lambda f: scope.costs_side_by_side(f["scope_options"], "EUR"), "EUR"),
     "break_even_lines": (lambda f: scope.break_even_lines(f["scope_lines"]), "failures per machine"),
@@ -155,16 +158,22 @@ def test_names_come_once_in_order_of_appearance():
 
 
 def test_stock_is_drawn_as_shares_of_the_aim(frames):
-    # By hand, SLV-01: 3 on the shelf + 10 on order - 8 reserved = 5 free of 30 aimed at; 20 more reach 25 of 30.
+    # By hand, SLV-01: 3 on the shelf + 10 on order of the 8 kept for jobs and 30 more; 20 to order reach 33 of 38.
     shares = shelf._shares_of_the_aim(frames["order_plan"]).query("part_name == 'SLV-01 thing'")
-    assert shares["pcs"].tolist() == [5, 20]
-    assert shares["from_share"].tolist() == [0, pytest.approx(5 / 30)]
-    assert shares["to_share"].tolist() == [pytest.approx(5 / 30), pytest.approx(25 / 30)]
+    assert shares["pcs"].tolist() == [13, 20]
+    assert shares["from_share"].tolist() == [0, pytest.approx(13 / 38)]
+    assert shares["to_share"].tolist() == [pytest.approx(13 / 38), pytest.approx(33 / 38)]
 
 
-def test_pieces_promised_beyond_the_stock_lie_left_of_nothing(frames):
+def test_nothing_there_draws_only_what_is_to_order(frames):
     shares = shelf._shares_of_the_aim(frames["order_plan"]).query("part_name == 'OPT-07 thing'")
-    assert shares["to_share"].tolist() == [-0.25, 0.75]
+    assert shares["where"].tolist() == ["to order today"]
+    assert shares["to_share"].tolist() == [0.8]  # 4 of the 1 kept for a job and 4 more
+
+
+def test_a_job_whose_part_has_no_day_says_so(frames):
+    words = json.dumps(shelf.waiting_jobs(frames["bay_calendar"], datetime.date(2031, 2, 1)).to_dict())
+    assert "COI-02, day unknown" in words and '"OPT-07"' in words
 
 
 def test_an_unknown_stock_draws_no_bar(frames):

@@ -9,8 +9,10 @@ import pytest
 from pipeline.reports import notebook  # noqa: F401  (gives charts our look)
 from pipeline.reports import shop as shops
 from pipeline.reports.tables import Note, Table
+from pipeline.reports.topics.bay import Bay
 from pipeline.reports.topics.consumption import Consumption
 from pipeline.reports.topics.earnings import Earnings
+from pipeline.reports.topics.readiness import Readiness
 from pipeline.reports.topics.scope import Scope
 from pipeline.reports.topics.shelf import Shelf
 from pipeline.reports.topics.today import Today
@@ -28,6 +30,8 @@ def table(frames):
 
 
 def page(kind, shop, table, **parameters):
+    if kind is Bay:
+        parameters = {"rows": 30} | parameters
     return kind(shop, (lambda _topic: forecast_of(table)) if kind is Consumption else table, **parameters)
 
 
@@ -45,17 +49,17 @@ def shown(topic):
     return {name: getattr(topic, name) for name in names}
 
 
-@pytest.mark.parametrize("kind", [Consumption, Shelf, Scope, Earnings])
+@pytest.mark.parametrize("kind", [Consumption, Shelf, Readiness, Bay, Scope, Earnings])
 def test_everything_is_a_table_a_chart_or_a_note(kind, shop, table):
     found = shown(page(kind, shop, table))
-    assert len(found) >= 5
+    assert len(found) >= (3 if kind is Bay else 5)
     assert all(
         isinstance(one, (Table, Note, alt.Chart, alt.LayerChart, alt.VConcatChart)) for one in found.values()
     )
     assert any(isinstance(one, Table) for one in found.values())
 
 
-@pytest.mark.parametrize("kind", [Consumption, Shelf, Scope, Earnings])
+@pytest.mark.parametrize("kind", [Consumption, Shelf, Readiness, Scope, Earnings])
 def test_without_rows_everything_is_a_note_and_the_answer_says_so(kind, shop, nothing):
     topic = page(kind, shop, nothing)
     found = {name: one for name, one in shown(topic).items() if name != "cautions"}
