@@ -182,8 +182,8 @@ class MarginalRule:
             start, middle, end = (self.announced.unknown(lead + share * self.review_days) for share in (0.0, 0.5, 1.0))
             streams.append(margin.log_stream(needs, np.broadcast_to(middle[:, None], needs.share.shape), doubt))
             needed.append(np.tensordot(end - start, one_job, axes=1))
-        return _Vendor(parts, needs.bundle_pcs, days, _as_real(log_known, 2), streams,
-                       _as_real(one_job[:, None] / own, 2), needed)
+        return _Vendor(parts, needs.bundle_pcs, days, _as_real(log_known, 2), np.array(streams),
+                       _as_real(one_job[:, None] / own, 2), np.array(needed))
 
     def _gain(self, known, vendor):
         """Jobs that would stall at each position, lead times weighed alike: shape (n_runs, n_parts, GRID)."""
@@ -192,21 +192,18 @@ class MarginalRule:
             self.announced.known_share(known, times).reshape(vendor.days.size, 2, known.run.size), 1, 0)
         # of two jobs of one week either comes first
         step = np.rint(STEPS * (start + end) / 2).astype(np.int64)
-        n_kinds = len(vendor.one_job) // (STEPS + 1)
-        place, shape = known.run * n_kinds + known.kind, (self.n_runs, n_kinds, STEPS + 1)
-        stalling = 0.0
-        for length in range(vendor.days.size):
-            at = place * (STEPS + 1) + step[length]
-            count = np.bincount(at, minlength=int(np.prod(shape))).reshape(shape)[:, :, 1:].reshape(self.n_runs, -1)
-            in_week = np.bincount(at, end[length] - start[length], int(np.prod(shape)))
-            demand = self._summed(count.astype(float), vendor.log_known, vendor) + vendor.streams[length]
-            needed = self._summed(in_week.reshape(self.n_runs, -1), vendor.one_job, vendor) + vendor.needed[length]
-            stalling = stalling + np.exp(demand) * needed
-        return margin.stall_gain(stalling / vendor.days.size)
+        shape = (vendor.days.size, self.n_runs, len(vendor.one_job) // (STEPS + 1), STEPS + 1)
+        at = np.ravel_multi_index((np.arange(vendor.days.size)[:, None], known.run, known.kind, step), shape).ravel()
+        count = np.bincount(at, minlength=int(np.prod(shape))).reshape(shape)[..., 1:]
+        in_week = np.bincount(at, (end - start).ravel(), int(np.prod(shape))).reshape(shape)
+        demand = self._summed(count, vendor.log_known, vendor) + vendor.streams[:, None]
+        needed = self._summed(in_week, vendor.one_job, vendor) + vendor.needed[:, None]
+        return margin.stall_gain((np.exp(demand) * needed).mean(axis=0))
 
     def _summed(self, weight, terms, vendor):
-        """Weighted sums of transforms: ndarray of complex, shape (n_runs, n_parts, GRID // 2 + 1)."""
-        return (weight @ terms).view(np.complex128).reshape(self.n_runs, vendor.parts.size, -1)
+        """Weighted sums of transforms: ndarray of complex, shape (n_lengths, n_runs, n_parts, GRID // 2 + 1)."""
+        rows = weight.reshape(-1, len(terms)).astype(float)  # all lead times at once: the terms are read once
+        return (rows @ terms).view(np.complex128).reshape(*weight.shape[:2], vendor.parts.size, -1)
 
 
 @dataclass(frozen=True)
@@ -220,9 +217,9 @@ class _Vendor:
     bundle_pcs: np.ndarray
     days: np.ndarray
     log_known: np.ndarray
-    streams: list
+    streams: np.ndarray
     one_job: np.ndarray
-    needed: list
+    needed: np.ndarray
 
 
 def _as_real(transform, n_axes):

@@ -1,4 +1,4 @@
-"""The plan's reorder rule: by hand with one lead time, what it must do with more jobs or dearer places, its refusals."""
+"""The plan's reorder rule: by hand with one lead time, with more jobs or dearer places, and its refusals."""
 
 from dataclasses import replace as changed
 
@@ -60,7 +60,7 @@ def test_the_chance_of_a_known_job_is_that_of_its_lag_given_it_has_not_come_yet(
 
 
 def test_a_job_planned_for_today_and_not_torn_down_has_not_come_at_once():
-    # The day's jobs were torn down before the day's orders: of the nine in ten that take their parts later, 0.2 tomorrow.
+    # The day's jobs were torn down before the day's orders: of the 0.9 that take their parts later, 0.2 do tomorrow.
     told = Announcements(np.zeros((1, 4)), np.array([[0.1, 0.3, 1.0, 1.0]]))
     found = told.known_share(known_of((0, 0, 0)), np.array([0.0, 1.0, 2.0]))
     assert_allclose(found[:, 0], [0, 0.2 / 0.9, 1])

@@ -16,7 +16,8 @@ NOTICE, LAGS, WEIGHT = (10.0, 20.0, 30.0, 40.0), (0, 8, 20), (1.0, 2.0, 1.0)
 # Every job has been torn down as long as the run is at least so old: the longest lag.
 SETTLED = 20
 PAIRS = ((0.0, 0.0, 1.0, 0.0), (0.0, 0.4, 0.0, 0.6))
-USE = use_of(("em", "thorough", "coil", 6, 2), ("em", "thorough", "lamp", 20, 60, PAIRS), ("ss", "refresh", "lamp", 3, 7))
+USE = use_of(("em", "thorough", "coil", 6, 2), ("em", "thorough", "lamp", 20, 60, PAIRS),
+             ("ss", "refresh", "lamp", 3, 7))
 N_RUNS, N_DAYS = 600, 220
 
 
