@@ -13,7 +13,7 @@ from tests.support.kinds_by_hand import kinds_of, use_of
 
 EM, SS = ("em", "thorough", 0.06, 6.0), ("ss", "refresh", 0.03, 40.0)
 NOTICE, LAGS, WEIGHT = (10.0, 20.0, 30.0, 40.0), (0, 8, 20), (1.0, 2.0, 1.0)
-# Every job has been torn down as long as the run is at least so old: the longest lag.
+# Drawn from the longest notice before the first day on: a lag later as many are torn down as ever.
 SETTLED = 20
 PAIRS = ((0.0, 0.0, 1.0, 0.0), (0.0, 0.4, 0.0, 0.6))
 USE = use_of(("em", "thorough", "coil", 6, 2), ("em", "thorough", "lamp", 20, 60, PAIRS),
