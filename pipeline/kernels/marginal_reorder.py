@@ -52,7 +52,7 @@ def needs(share, pieces_pmf, most_jobs):
     first, second = pieces_pmf @ size, pieces_pmf @ size**2.0
     mean = (most_jobs * share * first).sum(axis=0)
     variance = (most_jobs * share * second).sum(axis=0)
-    largest = np.where(share > 0, _largest(pieces_pmf), 0).max(axis=0)
+    largest = np.where(share > 0, _largest(pieces_pmf), 0).max(axis=0, initial=0)
     reach = mean + SPREAD * np.sqrt(variance) + largest
     bundle = np.maximum(np.ceil(reach / (GRID - 1)), 1).astype(np.int64)
     bundled = np.zeros((*share.shape, GRID))

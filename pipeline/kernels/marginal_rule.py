@@ -118,7 +118,7 @@ class MarginalRule:
         if self.needs.share.shape[1] != n_parts or self.stock.lead_days.shape[0] != n_parts:
             raise InvalidParameter(f"needs of {self.needs.share.shape[1]} parts and {len(self.stock.lead_days)} lead "
                                    f"times do not fit {n_parts} parts.")
-        ahead = np.isfinite(self.stock.least_gain)
+        ahead = np.isfinite(self.stock.least_gain) & (len(self.needs.share) > 0)  # without a job, for none
         vendors = [self._laid_out(vendor) for vendor in np.unique(self.stock.vendor[ahead])]
         object.__setattr__(self, "_vendors", vendors)
         none = KnownJobs(*(np.zeros(0, dtype=np.int64) for _ in range(3)))

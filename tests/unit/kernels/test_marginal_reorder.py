@@ -147,6 +147,14 @@ def test_a_part_that_no_kind_needs_takes_no_room():
     assert_array_equal(needs.bundle_pcs, [1])
 
 
+@pytest.mark.parametrize("n_parts", [0, 3])
+def test_where_no_job_ever_comes_nothing_is_needed(n_parts):
+    needs = margin.needs(np.zeros((0, n_parts)), np.zeros((0, n_parts, 2)), np.zeros((0, n_parts)))
+    assert_array_equal(needs.bundle_pcs, np.ones(n_parts))
+    none = margin.pmf(margin.log_stream(needs, np.zeros((0, n_parts)), np.zeros((0, n_parts))))
+    assert_allclose(none, np.tile(np.eye(1, GRID), (n_parts, 1)), atol=1e-12)
+
+
 def test_the_point_is_the_highest_position_worth_a_lot():
     gain = np.zeros((2, GRID))
     gain[:, :4] = 0.5, 0.1, 0.1, 0.02

@@ -221,6 +221,12 @@ def test_a_part_never_ordered_ahead_is_ordered_for_what_is_owed_alone():
         assert rule.wanted_pcs(np.array([[position, 99]]), known)[0, 0] == wanted
 
 
+def test_without_any_kind_of_job_only_what_is_owed_is_ordered():
+    rule = rule_of(share=np.zeros((0, 2)), announced=announced_of(n_kinds=0), lot=3)
+    assert_array_equal(rule.opening_pcs, [0, 0])
+    assert_array_equal(rule.wanted_pcs(np.array([[0, -1]]), NONE), [[0, 3]])
+
+
 def test_the_opening_shelf_is_the_point_without_known_jobs_and_a_lot():
     rule = rule_of(lot=3, announced=announced_of(0.2))
     must, _ = rule.reorder_points(NONE)

@@ -124,6 +124,12 @@ def test_announcements_rise_with_the_days_and_never_faster_than_jobs_come(use, n
     assert_allclose(told.unknown_jobs[:, 0], 0)
 
 
+def test_a_shop_without_a_booking_has_no_kind():
+    kinds = kinds_of(use_of(("em", "thorough", "coil", 3, 1)))
+    assert kinds.kinds == [] and kinds.share.shape == (0, 1) and kinds.doubt.shape == (0, 1)
+    assert kinds.announcements(9).unknown(3).shape == (0,)
+
+
 def test_more_notice_leaves_fewer_unknown(use):
     short, long = (kinds_of(use, EM, notice=(days,) * 4).announcements().unknown_jobs for days in (5.0, 30.0))
     assert (long <= short).all() and long[0, 100] < short[0, 100]
