@@ -101,7 +101,12 @@ def log_stream(needs, n_jobs, doubt):
     """
     mean = (n_jobs * needs.share)[:, :, None]
     doubt = np.maximum(doubt, 1e-9)[:, :, None]
-    return (-np.log1p(doubt * mean * (1 - needs.pieces)) / doubt).sum(axis=0)
+    return (-_log1p(doubt * mean * (1 - needs.pieces)) / doubt).sum(axis=0)
+
+
+def _log1p(z):
+    """Return log(1 + z); numpy's own loses the small real parts of complex numbers, which a small doubt divides."""
+    return 0.5 * np.log1p(z.real * (2 + z.real) + z.imag**2) + 1j * np.arctan2(z.imag, 1 + z.real)
 
 
 def pmf(log_transform):

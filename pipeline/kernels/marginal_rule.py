@@ -47,7 +47,8 @@ class Announcements:
         """
         last = self.lag_share.shape[1] - 1
         late = np.minimum(np.maximum(-known.ahead_days, 0), last)
-        before = np.where(known.ahead_days < 0, self.lag_share[known.kind, late], 0.0)
+        # the day's own jobs have been torn down by the time orders go out
+        before = np.where(known.ahead_days <= 0, self.lag_share[known.kind, late], 0.0)
         within = np.floor(days[:, None] - known.ahead_days).astype(np.int64)
         by_then = np.where(within >= 0, self.lag_share[known.kind, np.minimum(np.maximum(within, 0), last)], 0.0)
         return np.maximum((by_then - before) / np.maximum(1 - before, 1e-3), 0.0)
@@ -117,7 +118,7 @@ class MarginalRule:
         if self.needs.share.shape[1] != n_parts or self.stock.lead_days.shape[0] != n_parts:
             raise InvalidParameter(f"needs of {self.needs.share.shape[1]} parts and {len(self.stock.lead_days)} lead "
                                    f"times do not fit {n_parts} parts.")
-        ahead = np.isfinite(self.stock.least_gain)
+        ahead = np.isfinite(self.stock.least_gain) & (len(self.needs.share) > 0)  # without a job, for none
         vendors = [self._laid_out(vendor) for vendor in np.unique(self.stock.vendor[ahead])]
         object.__setattr__(self, "_vendors", vendors)
         none = KnownJobs(*(np.zeros(0, dtype=np.int64) for _ in range(3)))
@@ -173,48 +174,52 @@ class MarginalRule:
         chances = [step / STEPS * needs.share for step in range(1, STEPS + 1)]
         log_known = np.stack([margin.log_known(needs, chance) for chance in chances], axis=1)
         one_job = needs.share[:, :, None] * needs.pieces
+        # A job on the books does not stand before itself: where it needs, its own part of the demand is taken out.
+        own = np.exp(np.concatenate([np.zeros_like(log_known[:, :1]), log_known], axis=1))
         days = self.stock.lead_days[parts[0]]
         streams, needed = [], []
         for lead in days:
             start, middle, end = (self.announced.unknown(lead + share * self.review_days) for share in (0.0, 0.5, 1.0))
             streams.append(margin.log_stream(needs, np.broadcast_to(middle[:, None], needs.share.shape), doubt))
             needed.append(np.tensordot(end - start, one_job, axes=1))
-        return _Vendor(parts, needs.bundle_pcs, days, _as_real(log_known, 2), streams, _as_real(one_job, 1), needed)
+        return _Vendor(parts, needs.bundle_pcs, days, _as_real(log_known, 2), np.array(streams),
+                       _as_real(one_job[:, None] / own, 2), np.array(needed))
 
     def _gain(self, known, vendor):
         """Jobs that would stall at each position, lead times weighed alike: shape (n_runs, n_parts, GRID)."""
-        times = (vendor.days[:, None] + self.review_days * np.array([0.0, 0.5, 1.0])).ravel()
-        start, middle, end = np.moveaxis(
-            self.announced.known_share(known, times).reshape(vendor.days.size, 3, known.run.size), 1, 0)
-        step = np.rint(STEPS * middle).astype(np.int64)
-        n_kinds = len(vendor.one_job)
-        place = known.run * n_kinds + known.kind
-        stalling = 0.0
-        for length in range(vendor.days.size):
-            count = np.bincount(place * (STEPS + 1) + step[length], minlength=self.n_runs * n_kinds * (STEPS + 1))
-            count = count.reshape(self.n_runs, n_kinds, STEPS + 1)[:, :, 1:].reshape(self.n_runs, -1)
-            in_week = np.bincount(place, end[length] - start[length], self.n_runs * n_kinds)
-            demand = self._summed(count.astype(float), vendor.log_known, vendor) + vendor.streams[length]
-            needed = self._summed(in_week.reshape(self.n_runs, -1), vendor.one_job, vendor) + vendor.needed[length]
-            stalling = stalling + np.exp(demand) * needed
-        return margin.stall_gain(stalling / vendor.days.size)
+        times = (vendor.days[:, None] + self.review_days * np.array([0.0, 1.0])).ravel()
+        start, end = np.moveaxis(
+            self.announced.known_share(known, times).reshape(vendor.days.size, 2, known.run.size), 1, 0)
+        # of two jobs of one week either comes first
+        step = np.rint(STEPS * (start + end) / 2).astype(np.int64)
+        shape = (vendor.days.size, self.n_runs, len(vendor.one_job) // (STEPS + 1), STEPS + 1)
+        at = np.ravel_multi_index((np.arange(vendor.days.size)[:, None], known.run, known.kind, step), shape).ravel()
+        count = np.bincount(at, minlength=int(np.prod(shape))).reshape(shape)[..., 1:]
+        in_week = np.bincount(at, (end - start).ravel(), int(np.prod(shape))).reshape(shape)
+        demand = self._summed(count, vendor.log_known, vendor) + vendor.streams[:, None]
+        needed = self._summed(in_week, vendor.one_job, vendor) + vendor.needed[:, None]
+        return margin.stall_gain((np.exp(demand) * needed).mean(axis=0))
 
     def _summed(self, weight, terms, vendor):
-        """Weighted sums of transforms: ndarray of complex, shape (n_runs, n_parts, GRID // 2 + 1)."""
-        return (weight @ terms).view(np.complex128).reshape(self.n_runs, vendor.parts.size, -1)
+        """Weighted sums of transforms: ndarray of complex, shape (n_lengths, n_runs, n_parts, GRID // 2 + 1)."""
+        rows = weight.reshape(-1, len(terms)).astype(float)  # all lead times at once: the terms are read once
+        return (rows @ terms).view(np.complex128).reshape(*weight.shape[:2], vendor.parts.size, -1)
 
 
 @dataclass(frozen=True)
 class _Vendor:
-    """A vendor's parts, its lead times, and transforms: of known jobs by kind and step, of streams, of one job."""
+    """A vendor's parts, its lead times, and transforms: of known jobs by kind and step, of streams, of one job's need.
+
+    ``one_job`` holds, by kind and step from 0, the need of a job over what the same job adds to the demand.
+    """
 
     parts: np.ndarray
     bundle_pcs: np.ndarray
     days: np.ndarray
     log_known: np.ndarray
-    streams: list
+    streams: np.ndarray
     one_job: np.ndarray
-    needed: list
+    needed: np.ndarray
 
 
 def _as_real(transform, n_axes):

@@ -70,5 +70,6 @@ class FixedLevels:
         is_in = known.ahead_days < np.max(self.reserve_days, initial=0)
         if is_in.any():
             ahead, kind = known.ahead_days[is_in, None], known.kind[is_in]
-            np.add.at(reserved, known.run[is_in], np.where(ahead < self.reserve_days, self.expected_pcs[kind], 0.0))
+            is_near = (ahead < self.reserve_days) & (np.asarray(self.reserve_days) > 0)  # a day gone by is near, too
+            np.add.at(reserved, known.run[is_in], np.where(is_near, self.expected_pcs[kind], 0.0))
         return np.floor(reserved + 0.5)

@@ -109,7 +109,8 @@ class Replay:
     shelf_pcs, on_order_pcs, owed_pcs, received_pcs : ndarray of int, shape (n_runs, n_parts)
         On the last day; ``received_pcs`` are all that came in, the opening shelf too.
     found_pcs : ndarray of int32, shape (n_jobs, n_parts), or None
-        What lay on the shelf when each job was torn down, before it took anything; only where asked for.
+        What lay on the shelf when each job was torn down, before it took anything but after those served
+        before it on the same day; only where asked for.
     """
 
     wait_days: np.ndarray
@@ -206,19 +207,19 @@ class _Shop:
             until += 1
         new, self.next = order[self.next: until], until
         if new.size:
-            if self.found is not None:
-                self.found[new] = self.shelf[self.jobs.run[new]]
             self.owed[new] = self.jobs.need_pcs[new]
             self.waiting = np.concatenate([self.waiting, new])
-            self._serve(new, day)
+            self._serve(new, day, is_new=True)
 
-    def _serve(self, jobs, day):
+    def _serve(self, jobs, day, is_new=False):
         """Give jobs what they lack as far as it lies there; of a run's jobs one after the other."""
         run = self.jobs.run[jobs]
         rank = _rank_within(run)
         for place in range(rank.max(initial=-1) + 1):
             one = jobs[rank == place]  # one of each run
             there = self.jobs.run[one]
+            if is_new and self.found is not None:
+                self.found[one] = self.shelf[there]  # what those before it on the same day left
             given = np.minimum(self.owed[one], self.shelf[there])
             self.owed[one] -= given
             self.shelf[there] -= given

@@ -47,14 +47,17 @@ class KnownNeeds:
         Returns
         -------
         log_demand, needed : numpy.ndarray of complex, shape (n_parts, GRID // 2 + 1)
+            The need of each job over its own part of the demand: their product is what the others take before it.
         """
         share = self.chance[:, parts]
         known = margin.Needs(share, needs.pieces[self.kind], needs.bundle_pcs)
         left = np.maximum(1 - share * self.done_share[:, None], 1e-12)
-        start, middle, end = (self._at(self.known_share, lead_days + days)[:, None] * share / left
-                              for days in (0.0, self.review_days / 2, self.review_days))
-        needed = ((end - start)[:, :, None] * known.pieces).sum(axis=0)
-        return margin.log_known(known, np.clip(middle, 0, 1)).sum(axis=0), needed
+        start, end = (self._at(self.known_share, lead_days + days)[:, None] * share / left
+                      for days in (0.0, self.review_days))
+        demand = margin.log_known(known, np.clip((start + end) / 2, 0, 1))
+        # no job stands before itself: where it needs, its own part of the demand is taken out
+        needed = ((end - start)[:, :, None] * known.pieces / np.exp(demand)).sum(axis=0)
+        return demand.sum(axis=0), needed
 
     def stream(self, needs, parts, lead_days, share_doubt):
         """Return the same for the jobs nobody knows of yet."""

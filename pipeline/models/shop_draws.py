@@ -39,6 +39,7 @@ class ShopDraws:
         pipeline.kernels.shop_replay.ReplayJobs
             Booked jobs are known from their booking; where no past job says when it was booked, from their teardown.
             Jobs that are booked before the end and torn down after it are there, too.
+            As busy as it will be from the day on that jobs of the longest lag are torn down; before it, less so.
         """
         kinds, rng = self.kinds, self._rng
         made = [(*[np.zeros(0, dtype=np.int64)] * 5, np.zeros((0, len(kinds.parts)), dtype=np.int64))]

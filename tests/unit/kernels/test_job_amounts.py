@@ -6,7 +6,7 @@ from numpy.testing import assert_allclose, assert_array_equal
 from scipy import stats
 
 from pipeline.errors import InvalidParameter
-from pipeline.kernels import compound
+from pipeline.kernels import compound, job_amounts
 from pipeline.kernels.job_amounts import JobDraws, draw_shares
 
 
@@ -84,6 +84,32 @@ def test_a_job_that_has_taken_much_is_expected_to_go_on():
     made = draws(share, loading=1.0, n_draws=4000)
     of_much, of_little = (made.of_rest(taken, 0.5, 0.5).mean() / (~taken).sum() for taken in (much, little))
     assert of_much > 2 * of_little
+
+
+def test_single_jobs_sum_to_the_jobs_of_their_draw():
+    share, pieces = draw_shares([3.0, 2.0, 8.0], [7.0, 18.0, 2.0], 0.1, 6000, np.random.default_rng(5)), [
+        [0.0, 0.6, 0.3, 0.1]]
+    made = JobDraws(share, 0.9, np.tile(pieces, (3, 1, 1)), np.ones((3, 1)), [1.0, 4.0, 0.5], np.random.default_rng(6))
+    n_jobs = np.random.default_rng(7).poisson(2.0, 6000)
+    draw = np.repeat(np.arange(6000), n_jobs)
+    each = made.by_job(draw)
+    assert each.shape == (draw.size, 3)
+    summed = np.bincount(draw, each.sum(axis=1), 6000)
+    whole = made.of_jobs(n_jobs)
+    assert stats.ks_2samp(summed, whole).statistic < 0.03
+    assert_allclose(summed.mean(), whole.mean(), rtol=0.04)
+    assert_allclose(each.mean(axis=0), share[draw].mean(axis=0) * np.array([1.0, 4.0, 0.5]) * 1.5, rtol=0.05)
+    # a rough job takes more of everything, in one job as in the sum
+    used = each > 0
+    assert np.corrcoef(used[:, 0], used[:, 2])[0, 1] > 0.05
+
+
+def test_single_jobs_stand_in_the_order_given_under_the_beliefs_of_their_draw():
+    share = np.array([[0.0, 1.0], [1.0, 0.0], [1.0, 1.0]])
+    made = JobDraws(share, 0.0, np.tile([0.0, 1.0], (2, 1, 1)), np.ones((2, 1)), [1.0, 7.0], np.random.default_rng(8))
+    draw = np.random.default_rng(9).integers(0, 3, job_amounts.JOBS_AT_ONCE + 500)
+    assert_array_equal(made.by_job(draw), share[draw] * [1.0, 7.0])
+    assert made.by_job([]).shape == (0, 2)
 
 
 def test_no_jobs_are_worth_nothing():

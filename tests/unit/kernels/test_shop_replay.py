@@ -81,6 +81,33 @@ def test_the_share_served_at_once_is_that_of_the_lost_queue_of_orders():
     assert_allclose(share, stats.poisson.cdf(top - 1, rate * (lead - 1)), atol=0.012)
 
 
+def test_what_each_job_found_by_hand():
+    # Two jobs of day 3 need two each: the first finds what lay there, the second what is left. Ordered on day 7 up to
+    # S and what is owed, here on day 12, when the second takes what it lacks: the job of day 13 finds S. That of day 40
+    # is beyond the replay.
+    jobs = jobs_of((0, 40, 40, 40, [9]), (0, 3, 3, 3, [2]), (0, 3, 3, 3, [2]), (0, 13, 13, 13, [1]))
+    found = replay(jobs, supply_of(5), rule_of(0, 2), 20, keep_shelves=True)
+    assert_array_equal(found.found_pcs[:, 0], [0, 2, 0, 2])
+    three = replay(jobs, supply_of(5), rule_of(0, 3), 20, keep_shelves=True)
+    assert_array_equal(three.found_pcs[:, 0], [0, 3, 1, 3])
+    assert replay(jobs, supply_of(5), rule_of(0, 3), 20).found_pcs is None
+
+
+@given(st.integers(0, 10**6))
+@settings(max_examples=20, deadline=None)
+def test_a_job_waits_exactly_where_it_found_too_little(seed):
+    jobs, supply, rule, n_days = random_shop(seed)
+    found = replay(jobs, supply, rule, n_days, keep_shelves=True)
+    assert_array_equal(found.wait_days == 0, (jobs.need_pcs <= found.found_pcs).all(axis=1))
+
+
+def test_an_overdue_job_reserves_only_where_known_jobs_reserve():
+    # Planned for day 0 and not torn down by day 14: it is near for the part that reserves, and nothing for the other.
+    jobs = jobs_of((0, 0, 0, 50, [0, 0]), n_parts=2)
+    rule = FixedLevels(np.array([-1, -1]), np.array([0, 0]), np.array([7, 0]), np.full((1, 2), 2.0))
+    assert_array_equal(replay(jobs, supply_of(5, n_parts=2), rule, 14).received_pcs, [[2, 0]])
+
+
 def random_shop(seed, n_runs=3, n_parts=4, n_days=200):
     rng = np.random.default_rng(seed)
     n_jobs = int(rng.integers(0, 60))
