@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from tests.support.consumption_frames import FAMILIES, FIRST, LAST, coming_jobs, use_change
+from tests.support.shelf_frames import bay_calendar, ready_curve, stalling_parts
 
 PARTS = ["SLV-01", "COI-02", "OPT-07", "RNG-30"]
 
