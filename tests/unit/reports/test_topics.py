@@ -59,7 +59,12 @@ def test_everything_is_a_table_a_chart_or_a_note(kind, shop, table):
     assert any(isinstance(one, Table) for one in found.values())
 
 
-@pytest.mark.parametrize("kind", [Consumption, Shelf, Readiness, Scope, Earnings])
+@pytest.mark.parametrize("kind", [Readiness, Bay])
+def test_a_room_of_a_page_without_rows_is_notes(kind, shop, nothing):
+    assert all(isinstance(one, Note) for one in shown(page(kind, shop, nothing)).values())
+
+
+@pytest.mark.parametrize("kind", [Consumption, Shelf, Scope, Earnings])
 def test_without_rows_everything_is_a_note_and_the_answer_says_so(kind, shop, nothing):
     topic = page(kind, shop, nothing)
     found = {name: one for name, one in shown(topic).items() if name != "cautions"}
