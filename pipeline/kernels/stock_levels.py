@@ -4,7 +4,7 @@ import numpy as np
 
 from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
-from pipeline.kernels.loss import cost_of_losses, discrete_loss, level_cost
+from pipeline.kernels.loss import cost_of_losses, discrete_loss
 from pipeline.kernels.newsvendor import quantile
 
 WIDEST_RUN = 1 << 17  # levels per item; beyond it the inputs are more likely a unit mistake than a shelf
@@ -90,40 +90,6 @@ def in_batches(n_levels):
         width = int(n_levels[alike].max())
         for items in np.array_split(alike, -(-len(alike) * width // MOST_CELLS)):
             yield items, width
-
-
-def average_left(lead_pmf, top_pcs, standing_shares):
-    """Pieces that lie on the shelf on average when the level stands at given shares below its top.
-
-    Parameters
-    ----------
-    lead_pmf : array_like of float, shape (n_items, n_values)
-        Probability of a demand of 0, 1, 2, ... pieces over the lead time and one period.
-    top_pcs : array_like of int, shape (n_items,)
-        Highest level, pieces.
-    standing_shares : array_like of float, shape (n_items, widest)
-        Share of periods at the top, one piece below it, two below ...
-
-    Returns
-    -------
-    ndarray of float, shape (n_items,)
-        Pieces, at least 0; pieces owed do not lower it.
-
-    Raises
-    ------
-    InvalidParameter
-        If the probabilities do not sum to 1.
-
-    Examples
-    --------
-    >>> average_left([[0.5, 0.5]], [2], [[0.5, 0.5]])  # at 2: 1.5 left; at 1: 0.5
-    array([1.])
-    """
-    shares = np.atleast_2d(np.asarray(standing_shares, dtype=float))
-    n_items, width = shares.shape
-    lowest = np.asarray(top_pcs) - width + 1
-    falling = level_cost(lead_pmf, np.ones(n_items), np.zeros(n_items), lowest, width)[:, ::-1]
-    return (shares * falling).sum(axis=1)
 
 
 def _checked_length(n_levels):

@@ -52,34 +52,6 @@ def predict(parts, use, reservations):
     return ShelfDemand(parts, week, coming)
 
 
-def booked_pcs(parts, use, reservations, days):
-    """Pieces that booked and running jobs are expected to take beyond what is written.
-
-    Parameters
-    ----------
-    parts : sequence of str
-        Parts, in the order wanted.
-    use : pipeline.models.use_per_job.UsePerJob
-        Use per job.
-    reservations : pipeline.models.reservations.Reservations
-        Needs of booked and running jobs.
-    days : numpy.ndarray of float, shape (n_parts,)
-        Days from today; the next longer window laid out is looked at.
-
-    Returns
-    -------
-    numpy.ndarray of float, shape (n_parts,)
-    """
-    window = np.searchsorted(WINDOW_WEEKS * WEEK_DAYS, days).clip(max=len(WINDOW_WEEKS) - 1)
-    expected = np.zeros(len(parts))
-    for place in np.unique(window):
-        known = demand.expect(use, reservations.others, WINDOW_WEEKS[place] * WEEK_DAYS, "known")
-        by_part = known.groupby("part")["expected_pcs"].sum()
-        pieces = by_part.reindex(list(parts), fill_value=0.0).to_numpy(dtype=float)
-        expected[window == place] = pieces[window == place]
-    return expected
-
-
 def of_parts(use, parts):
     """The use model of some parts alone.
 

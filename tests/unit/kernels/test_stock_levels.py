@@ -49,26 +49,3 @@ def test_batches_stay_within_memory():
 def test_too_long_a_run_is_refused_with_the_item_named():
     with pytest.raises(InvalidParameter, match="item 1 would need"):
         stock_levels.bounds([[0.5, 0.5]] * 2, [0.5, 0.5], [1.0, 1e-13], [1.0, 1.0], [1.0, 1e3], [1, 1])
-
-
-def test_the_average_shelf_is_that_of_a_rule_left_to_run():
-    rng = np.random.default_rng(9)
-    pmf, s, top, lead = np.array([0.5, 0.3, 0.2]), 1, 6, 2
-    shares = order_up_to.standing_shares([pmf], [s], [top])
-    window = np.convolve(np.convolve(pmf, pmf), pmf)
-    demand, level = rng.choice(3, p=pmf, size=200_000), top
-    standing = np.zeros(len(demand))
-    for t, taken in enumerate(demand):
-        level = top if level <= s else level
-        standing[t] = level
-        level -= taken
-    taken = demand[:-lead] + demand[1:-1] + demand[lead:]
-    left = np.maximum(standing[:-lead] - taken, 0).mean()
-    assert stock_levels.average_left([window], [top], shares)[0] == pytest.approx(left, rel=0.01)
-
-
-def test_the_average_shelf_of_items_with_runs_of_different_length():
-    pmf = np.array([[0.5, 0.5], [0.5, 0.5]])
-    both = stock_levels.average_left(pmf, [3, 1], [[0.25, 0.25, 0.5], [1.0, 0.0, 0.0]])
-    assert both[0] == pytest.approx(0.25 * 2.5 + 0.25 * 1.5 + 0.5 * 0.5)
-    assert both[1] == pytest.approx(0.5)

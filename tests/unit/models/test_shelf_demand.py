@@ -90,13 +90,6 @@ def test_distributions_sum_to_one(use):
         assert_allclose(pmf.sum(axis=1), 1)
 
 
-def test_booked_pieces_are_expected_by_each_parts_own_horizon(use):
-    known = [("B1", "em", "thorough", 8), ("B2", "em", "thorough", 28)]
-    reserved = reservations_of(known)
-    assert_allclose(shelf_demand.booked_pcs(PARTS, use, reserved, np.array([14.0, 14.0, 14.0])), [0.5, 1, 0], atol=1e-4)
-    assert_allclose(shelf_demand.booked_pcs(PARTS, use, reserved, np.array([3.0, 35.0, 14.0])), [0, 2, 0], atol=1e-4)
-
-
 def test_the_use_of_some_parts_alone_predicts_them_alike(use):
     reserved = reservations_of()
     whole = demand.predict(use, reserved.others, 60)
