@@ -20,6 +20,7 @@ CURVE_TIMES = (8.0, 0.25, 1 / 16)  # prices of a place beside the plan's own, in
 CURVE_SHARES = (0.8, 0.95, 0.99, 0.995)
 HALVINGS = 9
 WORST_PARTS = 10
+USUAL_PARTS = 600  # parts in steady supply up to which every run is affordable
 METHOD = (
     "The shop is replayed day by day as the models believe it to be: jobs are booked, announced and torn down, take "
     "their parts together and drain the shelf together, orders come in when the vendors bring them. A job is ready "
@@ -90,17 +91,23 @@ def readiness(plan):
     expected = facts.pipeline.expected_jobs(YEAR_DAYS)
     if not len(shelf.kinds.kinds) or not shelf.kinds.share.any():
         return _nothing(expected)
-    shop = shelf_replay.believed_shop(shelf, facts, RUNS, YEARS)
+    n_runs, few_runs = (_affordable(shelf, runs) for runs in (RUNS, CURVE_RUNS))
+    shop = shelf_replay.believed_shop(shelf, facts, n_runs, YEARS)
     in_runs = _in_runs(plan)
-    rule = shelf_rules.marginal(shelf, plan.times_dearer, RUNS)
+    rule = shelf_rules.marginal(shelf, plan.times_dearer, n_runs)
     replayed = shelf_replay.run(shop, rule, keep_shelves=True)
     planned = found(shop, replayed, in_runs, with_parts=True)
     amount = float(replayed.shelf_amount.mean())
-    brief = shelf_replay.believed_shop(shelf, facts, CURVE_RUNS, CURVE_YEARS)
+    brief = shelf_replay.believed_shop(shelf, facts, few_runs, CURVE_YEARS)
     equal = found(shop, shelf_replay.run(shop, equal_at(shelf, brief, amount), keep_shelves=True), in_runs)
     today = _today(plan, shop)
     return Readiness(_table(shelf, expected, planned, equal, today), _stalling(shelf, planned),
                      _curve(plan, brief, in_runs, planned, amount, today))
+
+
+def _affordable(shelf, runs):
+    """Fewer runs for a shop of thousands of parts: each run then holds as much to look at."""
+    return max(2, min(runs, runs * USUAL_PARTS // max(int(shelf.is_ahead.sum()), 1)))
 
 
 def equal_at(shelf, shop, cash_amount):
@@ -209,7 +216,7 @@ def _curve(plan, shop, in_runs, planned, amount, today):
     """Cash against job-ready share: today's shelf, the plan at other prices of a place, the equal-share rule."""
     shelf, weight = plan.shelf, plan.shelf.kinds.per_day
     rows = [("plan", amount, planned.overall(weight))]
-    rules = [("plan", shelf_rules.marginal(shelf, plan.times_dearer * times, CURVE_RUNS)) for times in CURVE_TIMES]
+    rules = [("plan", shelf_rules.marginal(shelf, plan.times_dearer * times, shop.n_runs)) for times in CURVE_TIMES]
     rules += [("equal_share_rule", shelf_rules.equal_share_rule(shelf, share)) for share in CURVE_SHARES]
     for name, rule in rules:
         replayed = shelf_replay.run(shop, rule, keep_shelves=True)

@@ -1,6 +1,6 @@
 """The believed shop replayed under a reorder rule: which jobs wait and how long, the worth of the shelf, freight."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -12,7 +12,7 @@ WARM_DAYS = 203  # the opening shelf has been worked off by then
 YEAR_DAYS = 365
 STILL_WAITING_DAYS = 60.0  # counted for a job that waits on the last day: about what the slowest vendors take
 MOST_TIMES_DEARER = 4096.0
-SEARCH_RUNS, SEARCH_YEARS, SEARCH_STEPS = 4, 1, 6
+SEARCH_RUNS, SEARCH_YEARS, SEARCH_STEPS, SEARCH_PARTS = 4, 1, 6, 400
 WITHIN = 0.03  # of the cash limit: near enough
 
 
@@ -109,6 +109,21 @@ def wait_days(found):
     return np.nan_to_num(found.wait_days, nan=STILL_WAITING_DAYS)
 
 
+def _every_so_many(shelf):
+    """The shelf with no more parts ordered ahead than a search can replay, each worth those it stands for."""
+    ahead = np.flatnonzero(shelf.is_ahead)
+    step = -(-ahead.size // SEARCH_PARTS)
+    if step <= 1:
+        return shelf
+    money = shelf.price * (shelf.kinds.per_day @ shelf.kinds.expected_pcs)
+    ranked = ahead[np.argsort(-money[ahead], kind="stable")]
+    stands = np.zeros(shelf.is_ahead.size)
+    for start in range(0, ranked.size, step):
+        block = ranked[start: start + step]
+        stands[block[block.size // 2]] = block.size
+    return replace(shelf, is_ahead=stands > 0, price=shelf.price * stands)
+
+
 def within_cash(shelf, facts, limit_amount):
     """How many times dearer a place on the shelf must be reckoned for the average shelf to stay within a limit.
 
@@ -127,8 +142,10 @@ def within_cash(shelf, facts, limit_amount):
     Notes
     -----
     One price of cash for all parts: each gives up pieces in the order in which a unit of money buys the least
-    readiness. The average is that of the believed shop, replayed.
+    readiness. The average is that of the believed shop, replayed; of a large shop every so many parts are, in the
+    order of what they take in money, and stand for the others.
     """
+    shelf = _every_so_many(shelf)
     drawn = believed_shop(shelf, facts, SEARCH_RUNS, SEARCH_YEARS)
 
     def amount_at(log_times):
