@@ -72,13 +72,15 @@ def test_a_declined_jobs_parts_do_not_make_a_family_take_them(answer):
     assert not any(family == "ss" for family, _ in answer("family_parts", "family", "part"))
 
 
-def test_a_listed_part_can_be_taken_though_its_family_never_took_it(answer):
+def test_a_listed_part_can_be_taken_though_no_job_ever_took_it(answer):
     found = answer("family_parts", "family", "part",
                    assemblies="assembly\nflipper",
                    family_assemblies="family assembly count\nss flipper 2\nem flipper 3",
                    assembly_parts="assembly part qty_pcs\nflipper coil 1\nflipper lamp 4")
     assert ("ss", "coil") in found
-    assert ("ss", "lamp") not in found  # no job of any family ever took it: nothing is known of its use
+    # No job of any family ever took it: its wear class and what the owner means to do with it speak for it. Leaving
+    # such parts out stalled one job in three of small seeded shops.
+    assert ("ss", "lamp") in found
 
 
 def test_cells_count_known_jobs_unknown_jobs_and_uses(answer):
