@@ -74,6 +74,8 @@ def subjects(connection):
     """
     settings = read.settings(connection)
     rates = use_per_job.fit(connection).rates
+    # of a part that no job of any family ever took, the lists' actions tell better what a scope means to replace
+    rates = rates[rates.groupby("part")["jobs_with_use"].transform("sum") > 0]
     places = _places(connection)
     rules = read.frame(connection, "tidy_companions")
     classes = read.frame(connection, "tidy_parts").set_index("part")["wear_class"]
