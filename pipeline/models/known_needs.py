@@ -8,6 +8,7 @@ import pandas as pd
 from pipeline.kernels import marginal_reorder as margin
 from pipeline.models import demand
 
+HORIZON_DAYS = 400.0  # no further: what the bench is followed for; an order that takes longer counts as that long
 STEP_DAYS = 3.5  # windows are laid out so finely; those between are mixed from neighbours
 
 
@@ -94,7 +95,8 @@ def fit(use, kinds, pipeline, lead_days, review_days):
     -------
     KnownNeeds
     """
-    n_windows = int(np.ceil((np.max(lead_days, initial=0.0) + review_days) / STEP_DAYS)) + 2
+    longest = min(np.max(lead_days, initial=0.0) + review_days, HORIZON_DAYS)
+    n_windows = int(np.ceil(longest / STEP_DAYS)) + 2
     days = STEP_DAYS * np.arange(n_windows)
     known = pipeline.known.reset_index(drop=True)
     place = {kind: at for at, kind in enumerate(kinds.kinds)}

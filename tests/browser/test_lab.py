@@ -88,8 +88,13 @@ def test_closing_never_asks_to_save(page):
 
 def test_an_edit_is_kept_by_itself(page, serving):
     page.click("#shop-code")
-    page.locator(".jp-CodeCell .cm-content").last.click()
-    page.keyboard.type("# seen to")
+    cell = page.locator(".jp-CodeCell .cm-content").last
+    for _ in range(10):  # on a busy machine the page may take the focus back while it still draws
+        cell.click()
+        page.keyboard.type("# seen to")
+        if "# seen to" in cell.inner_text():
+            break
+        page.wait_for_timeout(1000)
     kept = serving.folder / "record.ipynb"
     waits = iter(range(600))
     while "# seen to" not in kept.read_text(encoding="utf-8"):

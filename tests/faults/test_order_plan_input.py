@@ -148,7 +148,8 @@ def test_a_count_older_than_a_year_is_brought_up_to_date_by_use_and_doubted(tmp_
 
 def test_freight_free_below_the_minimum_is_noted_and_never_charged(tmp_path):
     vendors = FILES["vendors"].replace("north,9,,,", "north,9,20,60,")
-    answer = Answer(tmp_path, vendors=vendors, counts=FILES["counts"].replace("lamp,2026-01-01,0", "lamp,2026-01-01,90"))
+    counts = FILES["counts"].replace("lamp,2026-01-01,0", "lamp,2026-01-01,90")
+    answer = Answer(tmp_path, vendors=vendors, counts=counts)
     (noted,) = answer.says("noted", "vendors.csv")
     assert noted[2:4] == ("freight_free_over", "free_freight_below_minimum") and "are the two swapped?" in noted[4]
     (basket,) = answer.baskets.to_dict("records")
