@@ -139,7 +139,7 @@ def ready_curve(curve, currency):
     base = alt.Chart(named).encode(cash, share, alt.Color("rule:N", **axes.named_colours(colours)))
     points = base.mark_point(size=80, filled=True, opacity=1).encode(
         alt.Shape("rule:N", scale=axes.named_shapes(shapes)), tooltip=["rule", "cash_amount", "ready_share"])
-    title = alt.Title("What cash on the shelf buys", subtitle="same cash, more jobs ready: the plan's line lies above")
+    title = alt.Title("What cash on the shelf buys", subtitle="at the same cash, the higher line has more jobs ready")
     return (base.mark_line() + points).properties(height=260, title=title)
 
 
@@ -158,7 +158,7 @@ def waiting_jobs(jobs, today):
     altair.LayerChart
         One row per job in the order of ``jobs``.
     """
-    axis = {"title": None, "axis": alt.Axis(format="%d %b", tickCount=8, labelOverlap=True)}
+    axis = {"title": None, "axis": alt.Axis(format="%d %b", labelOverlap="greedy", labelSeparation=14)}
     now = pd.Timestamp(today)
     jobs = jobs.assign(wait_from=jobs["planned_on"].clip(lower=now), words=jobs["waits_for"])
     late = jobs[jobs["ready_on"] > jobs["wait_from"]]
