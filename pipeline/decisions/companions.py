@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions import scope_subject
+from pipeline.decisions import companion_lines
 from pipeline.kernels.scope import companion_pieces
 from pipeline.store import read
 
@@ -59,7 +59,7 @@ def _added(wants, rules, lists, left, classes, least_share):
     job, family = wants["job"].iloc[0], wants["family"].iloc[0]
     lines = _lines(wants, lists[lists["family"] == family], rules).assign(family=family)
     lines = lines.assign(wear_class=lines["part"].map(classes), line=np.arange(len(lines)))
-    pairs = _one_place(scope_subject.triggered(lines, rules))
+    pairs = companion_lines.one_place(companion_lines.triggered(lines, rules))
     pairs = pairs.assign(chance=pairs["chance_share"] * pairs["share"])
     pairs = pairs[(pairs["chance"] >= least_share) & (pairs["want_pcs"] > 0)]
     if pairs.empty:
@@ -90,21 +90,13 @@ def _lines(wants, listed, rules):
     return lines.assign(copies=copies).fillna({"held_pcs": 0.0, "copies": 1.0, "want_pcs": 0.0, "chance_share": 0.0})
 
 
-def _one_place(pairs):
-    """A piece that comes once per machine goes to one place: beside what brings it where the list has it there."""
-    is_elsewhere = pairs["target_assembly"] != pairs["assembly"]
-    ordered = pairs.assign(is_elsewhere=is_elsewhere).sort_values(["is_elsewhere", "target"])
-    first = ordered.groupby("rule")["target"].transform("first").reindex(pairs.index)
-    return pairs[(pairs["per"] != "machine") | (pairs["target"] == first)]
-
-
 def _pieces(lines, pairs, rules):
     """Pieces to add to each line: whole ones, as a companion that is listed is fetched whole."""
     target, first = np.unique(pairs[["rule", "target"]].to_numpy(dtype=int), axis=0, return_inverse=True)
     of_rule = rules.set_index("rule").loc[target[:, 0]]
     assembly, names = pd.factorize(lines["assembly"])
     asked = {"target": target[:, 1], "share": np.ones(len(target)), "qty_pcs": of_rule["qty_pcs"].to_numpy(),
-             "per": of_rule["per"].map(scope_subject.PER).to_numpy()}
+             "per": of_rule["per"].map(companion_lines.PER).to_numpy()}
     copies = lines.groupby("assembly")["copies"].max().reindex(names).to_numpy(dtype=float)
     held = np.maximum(lines["held_pcs"], 0)
     return companion_pieces(lines["want_pcs"], held, (first.ravel(), pairs["line"].to_numpy(dtype=int)), assembly,

@@ -1,154 +1,106 @@
-"""What one machine costs under each option: now, inside the warranty, and over five years."""
+"""What one machine costs under an option: now, inside the warranty, and over five years."""
 
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions.scope_outlook import Outlook
+from pipeline.decisions.scope_outlook import KEPT, KIND
+from pipeline.decisions.scope_plan import copies_of
+from pipeline.decisions.scope_prospect import OWNER_DAYS, prospect
+from pipeline.decisions.scope_shop import PATH_SEED
 from pipeline.kernels import scope as kernel
-from pipeline.models import callbacks, hours, lives, seeds
-from pipeline.store import read
+from pipeline.kernels.failure_paths import failures_on_paths
+from pipeline.models import seeds
 
-OWNER_DAYS = 5 * 365.25
-RANDOM_SEED = 20
+PATHS_PER_DRAW = 4  # single machines played through for every draw of the belief
 
 
 @dataclass(frozen=True)
-class Shop:
-    """What every machine's reckoning rests on, read and fitted once.
+class Terms:
+    """What call-backs cost, as the shop's settings say or as asked otherwise.
 
     Attributes
     ----------
-    settings : pipeline.store.read.Settings
-    prices : pandas.DataFrame
-        By part: ``unit_price`` with ``price_from`` and ``priced_on``, ``fit_hours``, ``reject_share``.
-    assemblies : pandas.DataFrame
-        By assembly: ``open_hours``, ``installed_ratio`` (installed over bench hours).
-    guesses : pandas.DataFrame
-        By wear class and clock: how far the guess decides the life of kept pieces, and whose it is.
-    outlook : Outlook
-    other_calls : pipeline.models.callbacks.OtherCalls
-    mean_hours : pandas.Series
-        Hours of a job by family and scope.
-    other_call_hours : float
-        Hours of a call for which no part is to blame.
-    rng : numpy.random.Generator
+    trip_amount : float
+        Trip to one call-back.
+    open_ratio : float
+        Hours of opening over those on record, now and at a call-back.
+    horizon_days : float
+        Days over which call-backs count in the whole cost.
     """
 
-    settings: read.Settings
-    prices: pd.DataFrame
-    assemblies: pd.DataFrame
-    guesses: pd.DataFrame
-    outlook: Outlook
-    other_calls: callbacks.OtherCalls
-    mean_hours: pd.Series
-    other_call_hours: float
-    rng: np.random.Generator
-
-    @property
-    def hour_cost(self):
-        """Own cost of an hour, overhead included."""
-        return self.settings.labour_cost + self.settings.overhead_per_hour
+    trip_amount: float
+    open_ratio: float = 1.0
+    horizon_days: float = OWNER_DAYS
 
 
 @dataclass(frozen=True)
 class OptionCosts:
-    """One option of one machine; costs as draws over the belief about lives and use, shape (n_draws,).
+    """One option of one machine; costs as draws, the luck of a single machine included, shape (n_paths,).
 
     Attributes
     ----------
     parts_amount, line_hours : float
-        Parts at landed price, and hours for replacing and opening alone.
-    opened : pandas.Series
-        Assemblies opened, by assembly.
+        Parts at landed price, and hours for replacing, treating and opening alone.
     callback_share : float
         Chance of a call-back inside the warranty.
-    later, shop_later, owner_later : numpy.ndarray
-        Call-backs over five years and inside the warranty at the shop's cost; repairs after the warranty at its prices.
+    later_amount, shop_later_amount, owner_later_amount : float
+        Expected: call-backs over five years and inside the warranty at the shop's cost; repairs after the warranty at
+        its prices, less the life that new pieces have left at the end.
+    later, shop_later, owner_later : ndarray of float, shape (n_paths,)
+        The same of machines played through one by one.
     """
 
     parts_amount: float
     line_hours: float
-    opened: pd.Series
     callback_share: float
+    later_amount: float
+    shop_later_amount: float
+    owner_later_amount: float
     later: np.ndarray
     shop_later: np.ndarray
     owner_later: np.ndarray
 
 
-def shop(connection):
-    """Read and fit what all machines share.
+def terms(shop, trip_amount=None, open_ratio=1.0, horizon_days=OWNER_DAYS):
+    """What call-backs cost, by the shop's settings where nothing else is asked.
 
     Parameters
     ----------
-    connection : duckdb.DuckDBPyConnection
-        An opened store.
+    shop : pipeline.decisions.scope_shop.Shop
+    trip_amount, open_ratio, horizon_days : float, optional
+        See :class:`Terms`.
 
     Returns
     -------
-    Shop
+    Terms
     """
-    settings, fitted = read.settings(connection), lives.fit(connection)
-    rng = np.random.default_rng(RANDOM_SEED)
-    prices = read.query(
-        connection,
-        """
-        select parts.part, prices.unit_price, prices.price_from, prices.priced_on,
-               coalesce(fitting.fit_hours, 0) as fit_hours, coalesce(fitting.reject_share, 0) as reject_share
-        from tidy_parts as parts left join part_prices as prices on parts.part = prices.part
-        left join part_fitting as fitting on parts.part = fitting.part""",
-    ).set_index("part")
-    kept = fitted.table[fitted.table["part_was"] == "kept"].set_index(["wear_class", "clock"])
-    return Shop(
-        settings,
-        prices,
-        _assemblies(connection),
-        kept[["prior_weight_share", "guess_from"]],
-        Outlook(fitted, settings, rng),
-        callbacks.fit(connection, settings.warranty_days),
-        hours.fit(connection).table.set_index(["family", "scope"])["mean_hours"],
-        _other_call_hours(connection),
-        rng,
-    )
+    trip = shop.settings.callback_trip_cost if trip_amount is None else trip_amount
+    return Terms(float(trip), float(open_ratio), float(horizon_days))
 
 
-def _assemblies(connection):
-    table = read.frame(connection, "assemblies").set_index("assembly")
-    ratio = (table["installed_hours"] / table["bench_hours"].where(table["bench_hours"] > 0)).astype(float)
-    return pd.DataFrame(
-        {
-            "open_hours": table["open_hours"].astype(float).fillna(0.0),
-            "installed_ratio": ratio.fillna(seeds.installed_ratio()),
-        }
-    )
-
-
-def _other_call_hours(connection):
-    """Mean hours written down for calls without a part, else for any call, else the seed table's middle."""
-    mean, of_all = read.rows(
-        connection, "select avg(hours) filter (where part is null), avg(hours) from callbacks"
-    )[0]
-    return mean or of_all or float(seeds.assemblies()["installed_hours"].median())
-
-
-def priced_lines(shop, subject):
+def priced_lines(shop, subject, asked=None):
     """Lines of a machine with price, hours, and what one piece costs now and at a call-back.
 
     Parameters
     ----------
-    shop : Shop
+    shop : pipeline.decisions.scope_shop.Shop
     subject : pipeline.decisions.scope_subject.Subject
+    asked : Terms, optional
+        Default the shop's own.
 
     Returns
     -------
     pandas.DataFrame
-        The subject's lines with ``unit_price``, ``price_from``, ``priced_on``, ``fit_hours``, ``open_hours``,
-        ``piece_now_amount`` and ``call_amount`` at the shop's cost, ``charged_call_amount`` at its prices (trip without
-        goodwill). Where the price is unknown ``piece_now_amount`` is, too, and the calls count without it.
+        The subject's lines with ``unit_price``, ``made_price``, ``price_from``, ``priced_on``, ``on_hand_pcs``,
+        ``is_sold``, ``fit_hours``, ``open_hours``, ``piece_now_amount`` and ``call_amount`` at the shop's cost,
+        ``charged_piece_amount`` and ``charged_call_amount`` at its prices (trip without goodwill). Where the price is
+        unknown ``piece_now_amount`` is, too, and the calls count without it.
     """
+    asked = asked or terms(shop)
     lines = subject.lines.join(shop.prices, on="part").join(shop.assemblies, on="assembly")
-    lines["open_hours"] = lines["open_hours"].fillna(0.0)
+    lines["open_hours"] = lines["open_hours"].fillna(0.0) * asked.open_ratio
     lines["installed_ratio"] = lines["installed_ratio"].fillna(seeds.installed_ratio())
     own, mark_up = shop.settings, 1 + shop.settings.part_markup_share
     known, work = lines["unit_price"].fillna(0.0), (lines["piece_hours"], lines["fit_hours"])
@@ -156,69 +108,91 @@ def priced_lines(shop, subject):
     rejects = lines["reject_share"].clip(upper=0.95)
     at_cost = kernel.piece_amount(known, *work, shop.hour_cost, rejects)
     charged = kernel.piece_amount(known * mark_up, *work, own.labour_rate, rejects)
-    visit = own.callback_trip_cost + own.callback_goodwill_cost
+    visit = asked.trip_amount + own.callback_goodwill_cost
     return lines.assign(
         unit_price=lines["unit_price"] / (1 - rejects),
         piece_now_amount=np.where(lines["unit_price"].isna(), np.nan, at_cost),
         call_amount=kernel.callback_amount(at_cost, *later, shop.hour_cost, visit),
-        charged_call_amount=kernel.callback_amount(charged, *later, own.labour_rate, own.callback_trip_cost),
+        charged_piece_amount=np.where(lines["unit_price"].isna(), np.nan, charged),
+        charged_call_amount=kernel.callback_amount(charged, *later, own.labour_rate, asked.trip_amount),
     )
 
 
-def failures(shop, subject, horizon_days):
-    """Expected failures and survival of one piece of each line (pipeline.decisions.scope_outlook.Failures).
-
-    Columns are in the order of the subject's lines.
-    """
-    seen = shop.outlook.failures(subject.route_share, subject.is_clock_plays, horizon_days)
-    column = np.searchsorted(shop.outlook.classes, subject.lines["wear_class"])
-    return type(seen)(
-        *(values[:, column] for values in (seen.kept, seen.new, seen.kept_survival, seen.new_survival))
-    )
+def other_call_amount(shop, asked):
+    """What a call without a part costs the shop."""
+    return shop.other_call_hours * shop.hour_cost + asked.trip_amount + shop.settings.callback_goodwill_cost
 
 
-def option_costs(shop, subject, lines, option):
+def option_costs(shop, subject, lines, plan, other_calls, base):
     """Cost of one option for one machine.
 
     Parameters
     ----------
-    shop : Shop
+    shop : pipeline.decisions.scope_shop.Shop
     subject : pipeline.decisions.scope_subject.Subject
     lines : pandas.DataFrame
         From :func:`priced_lines`.
-    option : str
-        ``fix_only`` or ``thorough``.
+    plan : pipeline.decisions.scope_plan.Plan
+        The option.
+    other_calls : ndarray of float, shape (n_draws,)
+        Expected calls without a part inside the warranty.
+    base : pipeline.decisions.scope_plan.Plan
+        Fixing only: what life left is set against.
 
     Returns
     -------
     OptionCosts
     """
-    pcs, held = lines[f"{option}_pcs"].to_numpy(), lines["held_pcs"].to_numpy()
-    opened = _opened(lines, pcs, held)
-    warranty, years = failures(shop, subject, subject.warranty_days), failures(shop, subject, OWNER_DAYS)
-    inside = kernel.expected_callbacks(pcs, held, warranty.kept, warranty.new)
-    over = np.maximum(kernel.expected_callbacks(pcs, held, years.kept, years.new), inside)
-    other = shop.other_calls.draws(shop.rng, option, len(inside))
-    other_cost = other * (
-        shop.other_call_hours * shop.hour_cost
-        + shop.settings.callback_trip_cost
-        + shop.settings.callback_goodwill_cost
-    )
-    call, charged = lines["call_amount"].to_numpy(), lines["charged_call_amount"].to_numpy()
-    chance = kernel.callback_share(pcs, held, warranty.kept_survival, warranty.new_survival, other)
-    open_hours = lines.groupby(lines["assembly"].fillna(""))["open_hours"].max()
+    asked = terms(shop)
+    warranty, years = (prospect(shop, subject, lines, days) for days in (subject.warranty_days, OWNER_DAYS))
+    call, charged = (lines[name].to_numpy() for name in ("call_amount", "charged_call_amount"))
+    chance = 1 - np.exp(warranty.total(warranty.log_survival, plan.pcs, np.ones(len(lines))) - other_calls)
+    other_each = other_call_amount(shop, asked)
+    inside, over = (each.total(each.expected, plan.pcs, call) for each in (warranty, years))
+    after = years.total(years.expected, plan.pcs, charged) - warranty.total(warranty.expected, plan.pcs, charged)
+    left = _life_left(years, lines, plan, base)
+    counts, other = _played(shop, subject, lines, plan, other_calls)
     return OptionCosts(
-        float(np.nansum(pcs * lines["unit_price"])),
-        float((pcs * (lines["piece_hours"] + lines["fit_hours"])).sum() + (opened * open_hours).sum()),
-        opened,
+        float(plan.moves["parts_amount"].sum()),
+        float(plan.moves["hours"].sum() + (plan.opened * opening_hours(lines)).sum()),
         float(chance.mean()),
-        over @ call + other_cost,
-        inside @ call + other_cost,
-        (over - inside) @ charged,
+        float((np.maximum(over, inside) + other_calls * other_each).mean()),
+        float((inside + other_calls * other_each).mean()),
+        float((after - left).mean()),
+        counts[:, :, 1] @ call + other * other_each,
+        counts[:, :, 0] @ call + other * other_each,
+        (counts[:, :, 1] - counts[:, :, 0]) @ charged - np.tile(left, PATHS_PER_DRAW),
     )
 
 
-def _opened(lines, pcs, held):
-    assembly, names = pd.factorize(lines["assembly"].fillna(""), sort=True)
-    copies = lines.groupby(assembly)["copies"].max().to_numpy()
-    return pd.Series(kernel.opened_assemblies(pcs, held, assembly, copies), index=names)
+def opening_hours(lines):
+    """Hours to open one of each assembly, by assembly, sorted."""
+    return lines.groupby(lines["assembly"].fillna(""))["open_hours"].max()
+
+
+def _life_left(years, lines, plan, base):
+    """What the owner has left at the end in pieces newer than those that fixing leaves, at the shop's prices."""
+    gone = np.maximum(base.pcs - plan.pcs, 0.0)
+    gone[:, KIND["new", ""]] = 0.0
+    # pieces looked over and kept are the same pieces: only as many are gone as were replaced beyond fixing
+    beyond = np.maximum(plan.replaced_pcs - base.replaced_pcs, 0.0)
+    there = gone.sum(axis=1)
+    gone *= np.divide(np.minimum(beyond, there), there, out=np.zeros(len(there)), where=there > 0)[:, None]
+    return years.total(years.life_gained, gone, lines["charged_piece_amount"].fillna(0.0).to_numpy())
+
+
+def _played(shop, subject, lines, plan, other_calls):
+    """Failures of single machines by the warranty's end and by five years, and their calls without a part."""
+    kinds = np.flatnonzero(plan.pcs.sum(axis=0) > 0)
+    line, kind = np.nonzero(plan.pcs[:, kinds])
+    wear = np.searchsorted(shop.outlook.classes, lines["wear_class"])[line]
+    lives = shop.outlook.lives(subject.is_clock_plays, kinds[kind], wear)
+    ends = [shop.outlook.time(subject.route_share, subject.is_clock_plays, days)
+            for days in (subject.warranty_days, OWNER_DAYS)]
+    rng = np.random.default_rng(PATH_SEED)
+    counts = [failures_on_paths(rng, plan.pcs[line, kinds[kind]], *lives, np.stack(ends, axis=1))
+              for _ in range(PATHS_PER_DRAW)]
+    by_line = np.zeros((len(line), len(lines)))
+    by_line[np.arange(len(line)), line] = 1.0
+    of_lines = np.einsum("dph,pl->dlh", np.concatenate(counts), by_line)
+    return of_lines, np.concatenate([rng.poisson(other_calls) for _ in range(PATHS_PER_DRAW)])

@@ -1,11 +1,12 @@
-"""What fails after delivery: expected failures of kept and of new pieces, over the belief about lives and about use."""
+"""What fails after delivery: pieces kept, treated or new, over the belief about lives and about use."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
+from pipeline.kernels.life_left import life_left_gained
 from pipeline.kernels.renewal_function import weibull_renewals
-from pipeline.kernels.weibull import survival
+from pipeline.kernels.weibull import mean_and_sd, survival
 from pipeline.models.lives import MONTH_DAYS
 
 N_DRAWS = 160
@@ -13,23 +14,33 @@ N_DRAWS = 160
 LOG_USE_SD = 0.4
 _STEPS = 12  # with the kernel's extrapolation: failures of a five-year horizon to about 1e-5
 
+NEW = "new"
+KEPT = ("worn", "unjudged", "good")  # what a kept piece was found to be, the worst first
+# How far a treated piece's life moves from that of its like towards a new one's, on the logarithmic scale: from
+# memory, no source. Records of pieces that were cleaned and came back would tell, and nobody writes them.
+TREATED = {"clean": 0.25, "recondition": 0.5}
+# Every life a piece can have after the work: its state, and what was done to it.
+KINDS = ((NEW, ""), *((state, "") for state in KEPT), *((state, action) for action in TREATED for state in KEPT))
+KIND = {kind: place for place, kind in enumerate(KINDS)}
+
 
 @dataclass(frozen=True)
 class Failures:
-    """One horizon, one machine; arrays of shape (n_draws, n_classes), one piece each.
+    """One piece of each asked kind and class over one horizon; arrays of shape (n_draws, n_asked).
 
     Attributes
     ----------
-    kept, new : ndarray of float
-        Expected failures of a piece that is kept, and of one that is replaced now.
-    kept_survival, new_survival : ndarray of float
-        Chance that it outlasts the horizon.
+    expected : ndarray of float
+        Expected failures, each followed by a new piece.
+    survival : ndarray of float
+        Chance that the piece outlasts the horizon.
+    life_gained : ndarray of float
+        Life that a new piece in its place would have left at the horizon beyond its own, in lives of a new piece.
     """
 
-    kept: np.ndarray
-    new: np.ndarray
-    kept_survival: np.ndarray
-    new_survival: np.ndarray
+    expected: np.ndarray
+    survival: np.ndarray
+    life_gained: np.ndarray
 
 
 class Outlook:
@@ -47,19 +58,14 @@ class Outlook:
 
     def __init__(self, lives, settings, rng):
         self.classes = sorted(set(lives.table["wear_class"]))
-        self._scale, self._shape = lives.posterior.draws(rng, N_DRAWS)
-        self._rows = {
-            (was, clock): lives.row(self.classes, [was] * len(self.classes), [clock] * len(self.classes))
-            for was in ("new", "kept")
-            for clock in ("plays", "months")
-        }
+        scale, shape = lives.draws(rng, N_DRAWS)
+        self._lives = {clock: _by_kind(lives, self.classes, clock, scale, shape) for clock in ("plays", "months")}
         self._plays = settings.plays_per_month_home, settings.plays_per_month_route
         self._use = np.exp(LOG_USE_SD * rng.standard_normal(N_DRAWS) - LOG_USE_SD**2 / 2)
         self._setting = (rng.permutation(N_DRAWS) + 0.5) / N_DRAWS
-        self._seen = {}
 
-    def failures(self, route_share, is_clock_plays, horizon_days):
-        """Failures of one piece of every class within a horizon after delivery.
+    def failures(self, route_share, is_clock_plays, horizon_days, kind, wear_class):
+        """Failures of one piece of each asked kind and class within a horizon after delivery.
 
         Parameters
         ----------
@@ -69,30 +75,70 @@ class Outlook:
             Whether lives are counted in plays; months otherwise.
         horizon_days : float
             Days after delivery.
+        kind : array_like of int, shape (n_asked,)
+            Places in `KINDS`.
+        wear_class : array_like of int, shape (n_asked,)
+            Places in ``classes``.
 
         Returns
         -------
         Failures
-            Columns in the order of ``classes``.
+            Columns as asked.
         """
-        share = float(np.nan_to_num(route_share))
-        key = (share if is_clock_plays else None, horizon_days)
-        if key not in self._seen:
-            self._seen[key] = self._failures(share, "plays" if is_clock_plays else "months", horizon_days)
-        return self._seen[key]
+        scale, shape, new_scale, new_shape = self.lives(is_clock_plays, kind, wear_class)
+        time = np.broadcast_to(self.time(route_share, is_clock_plays, horizon_days)[:, None], scale.shape)
+        expected = weibull_renewals(time, new_scale, new_shape, scale, shape, steps=_STEPS)
+        of_new = _of_new(expected, kind, wear_class, len(self.classes))
+        if of_new is None:
+            of_new = weibull_renewals(time, new_scale, new_shape, steps=_STEPS)
+        own_mean, new_mean = mean_and_sd(scale, shape)[0], mean_and_sd(new_scale, new_shape)[0]
+        return Failures(
+            expected=expected,
+            survival=survival(time, scale, shape),
+            life_gained=life_left_gained(own_mean, new_mean, expected, of_new),
+        )
 
-    def _failures(self, route_share, clock, horizon_days):
+    def lives(self, is_clock_plays, kind, wear_class):
+        """Draws of lives of the asked kinds and classes, as for :meth:`failures`.
+
+        Returns
+        -------
+        scale, shape, new_scale, new_shape : ndarray of float, shape (n_draws, n_asked)
+            Of the piece itself, and of the new ones that follow it.
+        """
+        scale, shape = self._lives["plays" if is_clock_plays else "months"]
+        new = KIND[NEW, ""]
+        return scale[:, kind, wear_class], shape[:, kind, wear_class], scale[:, new, wear_class], shape[:, new, wear_class]
+
+    def time(self, route_share, is_clock_plays, horizon_days):
+        """Time on the machine's clock by the horizon, as for :meth:`failures`: (n_draws,)."""
         months = np.full(N_DRAWS, horizon_days / MONTH_DAYS)
         home, route = self._plays
-        per_month = np.where(self._setting < route_share, route, home) * self._use
-        time = months * per_month if clock == "plays" else months
-        new, kept = self._rows["new", clock], self._rows["kept", clock]
-        scale, shape = self._scale[new].T, self._shape[new].T
-        kept_scale, kept_shape = self._scale[kept].T, self._shape[kept].T
-        time = time[:, None]
-        return Failures(
-            kept=weibull_renewals(time, scale, shape, kept_scale, kept_shape, steps=_STEPS),
-            new=weibull_renewals(time, scale, shape, steps=_STEPS),
-            kept_survival=survival(time, kept_scale, kept_shape),
-            new_survival=survival(time, scale, shape),
-        )
+        if not is_clock_plays:
+            return months
+        return months * np.where(self._setting < float(np.nan_to_num(route_share)), route, home) * self._use
+
+
+def _by_kind(lives, classes, clock, scale, shape):
+    """Scale and shape of every kind and class on one clock, each (n_draws, n_kinds, n_classes)."""
+    own = [(NEW, "")] + [("kept", state) for state in KEPT]
+    rows = [lives.row(classes, *([word] * len(classes) for word in (was, clock, judged))) for was, judged in own]
+    log_scale, log_shape = (np.log(np.moveaxis(values[np.stack(rows)], -1, 0)) for values in (scale, shape))
+    treated = [
+        [of[:, 1 + place] * (1 - step) + of[:, 0] * step for step in TREATED.values() for place in range(len(KEPT))]
+        for of in (log_scale, log_shape)
+    ]
+    return tuple(
+        np.exp(np.concatenate([own_kind, np.stack(more, axis=1)], axis=1))
+        for own_kind, more in zip((log_scale, log_shape), treated, strict=True)
+    )
+
+
+def _of_new(expected, kind, wear_class, n_classes):
+    """Failures of a new piece of each asked class, where all of them were asked for anyway."""
+    kind, wear_class = np.asarray(kind), np.asarray(wear_class)
+    place = np.full(n_classes, -1)
+    is_new = kind == KIND[NEW, ""]
+    place[wear_class[is_new]] = np.flatnonzero(is_new)
+    found = place[wear_class]
+    return None if (found < 0).any() else expected[:, found]

@@ -5,17 +5,16 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.kernels.scope import companion_pieces
+from pipeline.decisions.companion_lines import companions
 from pipeline.models import seeds, use_per_job
 from pipeline.store import read
 
-OPTIONS = ("fix_only", "thorough")
+ENDS = ("fix_only", "thorough")  # the two that records and lists speak of; what is recommended lies between
 REPLACED = ("replace", "make")
 FROM_RECORDS = "pieces: expected use of such jobs"
 FROM_OTHERS = "pieces: no such job of this family yet, so as in other families"
 FROM_LIST = "pieces: by the assembly list's actions and companion rules"
 FROM_FINDINGS = "pieces: as found at teardown, with companions; a worn piece is counted on like any kept one"
-PER = {"piece": 0, "assembly": 1, "machine": 2}
 LINE_COLUMNS = [
     "assembly",
     "part",
@@ -27,6 +26,8 @@ LINE_COLUMNS = [
     "fix_only_action",
     "thorough_action",
 ]
+# Pieces that fixing finds no fault with, by what the teardown said of them, the worst first.
+STATES = ("worn", "unjudged", "good")
 
 
 @dataclass(frozen=True)
@@ -46,8 +47,9 @@ class Subject:
     is_listed : bool
         Whether the assembly list says what the machine holds; without it nothing can be said of what is kept.
     lines : pandas.DataFrame
-        One row per assembly and part: `LINE_COLUMNS`, then ``{option}_pcs`` and ``{option}_from`` for every option.
-        Pieces are expected numbers and need not be whole.
+        One row per assembly and part: `LINE_COLUMNS`, then ``{option}_pcs`` and ``{option}_from`` for both `ENDS`,
+        ``{state}_pcs`` for the `STATES` of what fixing alone finds no fault with, before companions, and
+        ``is_looked``: whether the teardown looked there. Pieces are expected numbers and need not be whole.
     """
 
     subject: str
@@ -151,7 +153,7 @@ def _typical_lines(family, rates, places, rules, classes):
         wear_class=unlisted["part"].map(classes),
     )
     lines = _with_hours(pd.concat([lines, unlisted], ignore_index=True))
-    for option in OPTIONS:
+    for option in ENDS:
         scope = own[own["scope"] == option].set_index("part")
         if scope.empty:
             pcs, source = _by_list(lines, option, rules, classes), FROM_LIST
@@ -159,7 +161,13 @@ def _typical_lines(family, rates, places, rules, classes):
             pcs = lines["part"].map(scope["expected_pcs_per_job"]).fillna(0.0) * lines["place_share"]
             source = FROM_RECORDS if scope["jobs_seen"].max() > 0 else FROM_OTHERS
         lines = lines.assign(**{f"{option}_pcs": pcs, f"{option}_from": source})
-    return lines[[*LINE_COLUMNS, *(f"{option}_{end}" for option in OPTIONS for end in ("pcs", "from"))]]
+    lines = lines.assign(is_looked=False, worn_pcs=0.0, good_pcs=0.0, unjudged_pcs=_left(lines, "fix_only"))
+    options = [f"{option}_{end}" for option in ENDS for end in ("pcs", "from")]
+    return lines[[*LINE_COLUMNS, *options, *(f"{state}_pcs" for state in STATES), "is_looked"]]
+
+
+def _left(lines, option):
+    return (lines["held_pcs"] - lines[f"{option}_pcs"]).clip(lower=0.0)
 
 
 def _with_hours(lines):
@@ -177,88 +185,10 @@ def _by_list(lines, option, rules, classes):
     return pcs + companions(lines.assign(pcs=pcs), rules, classes)
 
 
-def companions(lines, rules, classes):
-    """Pieces that come along with what is replaced, each counted once.
-
-    A rule works inside one assembly, or over the whole machine where it says so, and only where the machine's list
-    has the part it adds.
-
-    Parameters
-    ----------
-    lines : pandas.DataFrame
-        ``assembly``, ``part``, ``held_pcs``, ``copies`` and ``pcs`` replaced.
-    rules : pandas.DataFrame
-        View ``tidy_companions``.
-    classes : pandas.Series
-        Wear class by part.
-
-    Returns
-    -------
-    numpy.ndarray of float, shape (n_lines,)
-        Pieces to add to each line.
-    """
-    keyed = lines.reset_index(drop=True).reset_index(names="line")
-    keyed = keyed.assign(wear_class=keyed["part"].map(classes), assembly=keyed["assembly"].fillna(""))
-    pairs = triggered(keyed, rules.reset_index(names="rule"))
-    target, first = np.unique(
-        pairs[["rule", "target"]].to_numpy(dtype=int).reshape(-1, 2), axis=0, return_inverse=True
-    )
-    if not len(target):
-        return np.zeros(len(lines))
-    of_rule = rules.iloc[target[:, 0]]
-    assembly, names = pd.factorize(keyed["assembly"])
-    copies = keyed.groupby("assembly")["copies"].max().reindex(names).to_numpy(dtype=float)
-    return companion_pieces(
-        keyed["pcs"],
-        keyed["held_pcs"],
-        (first.ravel(), pairs["line"].to_numpy(dtype=int)),
-        assembly,
-        copies,
-        {
-            "target": target[:, 1],
-            "share": of_rule["share"].to_numpy(),
-            "qty_pcs": of_rule["qty_pcs"].to_numpy(),
-            "per": of_rule["per"].map(PER).to_numpy(),
-        },
-    )
-
-
-def triggered(keyed, rules):
-    """Pairs of rule and triggering line, each with the line that receives the companion.
-
-    Parameters
-    ----------
-    keyed : pandas.DataFrame
-        line (its number), assembly ("" for none), part, wear_class.
-    rules : pandas.DataFrame
-        View ``tidy_companions`` with ``rule``, its number.
-
-    Returns
-    -------
-    pandas.DataFrame
-        rule, line and target (numbers), with the columns of both.
-    """
-    by_part = keyed.merge(
-        rules[rules["trigger_part"].notna()], left_on="part", right_on="trigger_part", suffixes=("", "_rule")
-    )
-    by_class = keyed.merge(
-        rules[rules["trigger_part"].isna()],
-        left_on="wear_class",
-        right_on="trigger_wear_class",
-        suffixes=("", "_rule"),
-    )
-    pairs = pd.concat([by_part, by_class], ignore_index=True)
-    pairs = pairs[pairs["assembly_rule"].isna() | (pairs["assembly_rule"] == pairs["assembly"])]
-    receivers = keyed[["line", "part", "assembly"]].rename(
-        columns={"line": "target", "part": "adds_part", "assembly": "target_assembly"}
-    )
-    pairs = pairs.merge(receivers, on="adds_part")
-    return pairs[(pairs["target_assembly"] == pairs["assembly"]) | (pairs["per"] == "machine")]
-
-
 def _opened(job, typical, found, rules, classes):
     """A job's own lines: as found where the teardown looked, typical elsewhere."""
     held = typical.lines.assign(assembly=typical.lines["assembly"].fillna(""))
+    held = held.drop(columns=["is_looked", *(f"{state}_pcs" for state in STATES)])
     lines = held.merge(found.drop(columns="job"), how="outer", on=["assembly", "part"])
     lines = lines.assign(wear_class=lines["part"].map(classes), copies=lines["copies"].fillna(1.0))
     counts = lines[["failed_pcs", "worn_pcs", "good_pcs", "unknown_pcs"]].fillna(0.0)
@@ -270,13 +200,14 @@ def _opened(job, typical, found, rules, classes):
         "fix_only": counts["failed_pcs"],
         "thorough": np.fmax(worn_pcs, lines["decided_pcs"].fillna(0.0)),
     }
-    for option in OPTIONS:
+    for option in ENDS:
         pcs = np.where(is_looked, wanted[option], lines[f"{option}_pcs"].fillna(0.0))
         added = companions(lines.assign(pcs=np.where(is_looked, pcs, 0.0)), rules, classes)
         lines[f"{option}_pcs"] = pcs + np.where(is_looked, added, 0.0)
         lines[f"{option}_from"] = np.where(
             is_looked, FROM_FINDINGS, lines[f"{option}_from"].fillna(FROM_FINDINGS)
         )
+    lines = lines.assign(is_looked=is_looked, **_states(lines, counts, is_looked))
     is_route_known = not np.isnan(job.route_share)
     return Subject(
         f"job:{job.job}",
@@ -287,3 +218,13 @@ def _opened(job, typical, found, rules, classes):
         typical.is_listed,
         lines[typical.lines.columns],
     )
+
+
+def _states(lines, counts, is_looked):
+    """Pieces of each state as found; where nobody looked, whatever fixing leaves is unjudged."""
+    unfound = (lines["held_pcs"] - counts["failed_pcs"] - counts["worn_pcs"] - counts["good_pcs"]).clip(lower=0.0)
+    return {
+        "worn_pcs": np.where(is_looked, counts["worn_pcs"], 0.0),
+        "good_pcs": np.where(is_looked, counts["good_pcs"], 0.0),
+        "unjudged_pcs": np.where(is_looked, unfound, _left(lines, "fix_only")),
+    }

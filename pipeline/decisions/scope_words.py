@@ -2,6 +2,8 @@
 
 import numpy as np
 
+from pipeline.decisions.scope_plan import ALONG, AS_FOUND
+
 LEAST_SAID = 5e-4  # one in two thousand machines: below this a number says nothing to a bench
 
 
@@ -13,30 +15,86 @@ def why(line, option):
     line : Mapping
         ``{option}_from``, ``{option}_pcs``, ``fix_only_pcs``, ``extra_pcs``, ``failures_avoided`` and
         ``break_even_failures`` over five years, ``warranty_avoided``, ``price_from``, ``priced_on``,
-        ``is_hours_guessed``, ``wear_class``, ``guess_share``, ``guess_from``, ``is_listed``.
+        ``is_hours_guessed``, ``wear_class``, ``guess_share``, ``guess_from``, ``mixes``, ``is_listed``, ``action``,
+        ``note``.
     option : str
-        ``fix_only`` or ``thorough``.
+        ``fix_only``, ``recommended`` or ``thorough``.
 
     Returns
     -------
     str
         Clauses joined by semicolons.
     """
-    clauses = [_verdict(line, option), line[f"{option}_from"], _price(line)]
+    clauses = [_verdict(line, option), _pieces(line, option), _price(line)]
     if line["extra_pcs"] > 0 and line["is_listed"]:
-        clauses.append(_guess(line))
+        clauses += [_guess(line), _mixture(line)]
     if line["is_hours_guessed"]:
         clauses.append("hours a piece from the seed table (from memory)")
     return "; ".join(clause for clause in clauses if clause)
 
 
-def why_opened(assembly, opened, pieces, option):
-    """Reason for the line that opens an assembly: paid once, whatever is done inside."""
+def why_left(line, is_open):
+    """Reason for a line that a thorough job would work on and the recommended scope leaves.
+
+    Parameters
+    ----------
+    line : Mapping
+        As for :func:`why`, weighed as the thorough job would do it.
+    is_open : bool
+        Whether the recommended scope opens its assembly anyway.
+
+    Returns
+    -------
+    str
+    """
+    if np.isnan(line["break_even_failures"]) or not line["is_listed"]:
+        return f"stays: {_verdict(line, 'thorough')}"
+    avoided, needed = max(line["failures_avoided"], 0.0), line["break_even_failures"]
+    figures = f"would avoid {number(avoided)} failures over five years and pays from {number(needed)}"
+    if avoided > needed:
+        if is_open:
+            return f"stays: {figures}, but what is done beside it does as much for less"
+        return f"stays: {figures}, but not with its share of opening and putting back {line['assembly'] or 'it'}"
+    return f"stays until it fails: {figures}" + ("" if is_open else ", opening not counted")
+
+
+def why_rare(number_of_parts):
+    """Reason for the line that sums up rare parts."""
+    return f"{number_of_parts} parts rarer than one piece in twenty such jobs, together"
+
+
+def why_start(hours):
+    """Reason for the hours that belong to no line."""
+    return f"intake, finding the fault, test and admin: {number(hours)} hours of such jobs that no line explains"
+
+
+def why_opened(assembly, opened, pieces, option, unseen_hours=0.0, hours=None):
+    """Reason for the line that opens an assembly: paid once, whatever is done inside.
+
+    Parameters
+    ----------
+    assembly : str
+    opened, pieces : float
+        Assemblies opened, and pieces moved inside.
+    option : str
+    unseen_hours : float
+        Hours of cleaning, wiring and putting back.
+    hours : pipeline.decisions.scope_hours.FamilyHours, optional
+        Where these hours are known from.
+
+    Returns
+    -------
+    str
+    """
     several = "" if opened <= 1.005 else f" ({number(opened)} of them)"
-    return (
-        f"opening {assembly}{several}: paid once for the {number(pieces)} pieces replaced inside ({option}); "
+    text = (
+        f"opening {assembly}{several}: paid once for the {number(pieces)} pieces done inside ({option}); "
         "paid again later if one of them fails"
     )
+    if unseen_hours <= 0:
+        return text
+    source = "the seed table's shares (from memory)" if hours.is_guessed else "what such jobs took beyond their lines"
+    return f"{text}; with {number(unseen_hours)} hours of cleaning, wiring and putting back, by {source}"
 
 
 def number(value):
@@ -65,6 +123,8 @@ def _verdict(line, option):
         return "what had failed or had to go: replacing it is the job"
     if line["extra_pcs"] <= 0:
         return "no more than fixing replaces"
+    if line["note"] == ALONG:
+        return "comes along with what is replaced beside it"
     if not line["is_listed"]:
         return (
             "what stays in the machine is not listed: assembly_parts.csv and family_assemblies.csv would tell "
@@ -81,7 +141,24 @@ def _verdict(line, option):
     if avoided > needed:
         inside = "pays there, too" if line["warranty_avoided"] > needed else "does not pay there"
         return f"pays: {over}; {warranty}: {inside}"
+    if option == "recommended":
+        return f"goes in for the chance of no call-back that is asked, or with what comes along: {over}; {warranty}"
     return f"does not pay by call-backs alone: {over}; {warranty}"
+
+
+def _pieces(line, option):
+    if option != "recommended":
+        return line[f"{option}_from"]
+    treated = {"clean": "cleaned", "recondition": "reconditioned", "make": "made anew"}.get(line["action"])
+    if treated:
+        return f"{treated}, as the assembly list names it"
+    return "pieces: as many as such jobs find bad once it is open" if line["note"] == AS_FOUND else "pieces: all of them"
+
+
+def _mixture(line):
+    if not line["mixes"]:
+        return ""
+    return f"{line['wear_class']} failures mix wear-out with chance: replacing on age helps only against the first"
 
 
 def _price(line):

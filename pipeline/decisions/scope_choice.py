@@ -1,0 +1,248 @@
+"""The scope between fixing only and thorough: cheapest in all, call-backs counted, at a stated chance of none."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from pipeline.decisions import scope_costs, scope_plan, scope_rows
+from pipeline.decisions.scope_hours import bench_hours, line_hours
+from pipeline.decisions.scope_outlook import KIND, NEW
+from pipeline.decisions.scope_prospect import prospect
+from pipeline.kernels import scope_hull, scope_target
+from pipeline.kernels.scope_items import Actions, items
+
+ROUNDS = 2  # the belief is weighed anew at what was chosen, once
+STEPS = np.array([0.0, 0.002, 0.005, 0.01])  # beyond the asked chance, for finalists the whole belief thinks less of
+
+
+@dataclass(frozen=True)
+class Frontier:
+    """Scopes of one machine that nothing cheaper makes as quiet, from the cheapest to the quietest.
+
+    Attributes
+    ----------
+    table : pandas.DataFrame
+        ``quiet_share`` (chance of no call-back inside the warranty, over the whole belief), ``now_amount``,
+        ``later_amount``, ``total_amount`` (their sum, expected over the horizon).
+    weights : ndarray of float, shape (n_scopes, n_rows)
+        How much of each row a scope takes: 1, 0, or a share where pieces come along.
+    is_open : ndarray of bool, shape (n_scopes, n_assemblies)
+        Assemblies opened beyond what fixing opens.
+    """
+
+    table: pd.DataFrame
+    weights: np.ndarray
+    is_open: np.ndarray
+
+    def best(self, quiet_share):
+        """Place of the cheapest scope at least as quiet as asked; of the quietest where none is."""
+        quiet = self.table["quiet_share"].to_numpy()
+        total = np.where(quiet >= quiet_share, self.table["total_amount"], np.inf)
+        return int(total.argmin()) if np.isfinite(total).any() else int(quiet.argmax())
+
+
+class Choice:
+    """All scopes of one machine under stated terms.
+
+    Parameters
+    ----------
+    shop : pipeline.decisions.scope_shop.Shop
+    subject : pipeline.decisions.scope_subject.Subject
+    hours : pipeline.decisions.scope_hours.FamilyHours
+    asked : pipeline.decisions.scope_costs.Terms
+    """
+
+    def __init__(self, shop, subject, hours, asked):
+        self.lines = scope_costs.priced_lines(shop, subject, asked)
+        self.fix = scope_plan.fix_only(self.lines)
+        self.thorough = scope_plan.thorough(shop, subject, self.lines)
+        self.rows = scope_rows.rows(shop, subject, self.lines)
+        self.other_calls = other_calls(shop, self.fix, self.thorough)
+        warranty = prospect(shop, subject, self.lines, subject.warranty_days)
+        years = prospect(shop, subject, self.lines, asked.horizon_days)
+        self._log_quiet = _by_row(warranty.log_survival, warranty.wear, self.rows)
+        self._fixed = _constant(shop, warranty, years, self.lines, self.fix, hours)
+        call = self.lines["call_amount"].to_numpy()[self.rows.table["line"]]
+        wear = years.wear[self.rows.table["line"]]
+        self.later = (self.rows.pcs * years.expected.mean(axis=0).T[wear]).sum(axis=1) * call
+        own = self.rows.table
+        self.now = own["parts_amount"].to_numpy() + own["hours"].to_numpy() * shop.hour_cost
+        self._set_openings(shop, hours, asked)
+
+    def _set_openings(self, shop, hours, asked):
+        """What opening each assembly beyond fixing costs now, unseen hours included, and the calls it brings."""
+        closed = (scope_plan.copies_of(self.lines) - self.fix.opened).clip(lower=0.0)
+        each = scope_costs.opening_hours(self.lines) + hours.unseen_ratio * bench_hours(self.lines)
+        self.closed = closed.where(closed.index != "", 0.0)
+        self.open_now = (each * self.closed).to_numpy() * shop.hour_cost
+        self._other_amount = scope_costs.other_call_amount(shop, asked)
+
+    def frontier(self, quiet_shares=()):
+        """Scopes on the lower hull, and the exact optimum at each stated chance of no call-back.
+
+        The choice is separable only at fixed lives: lives are held at what the belief, weighed by how quiet the chosen
+        scope would be under each draw, makes of them (the gradient of the chance); every finalist is then scored under
+        the whole belief.
+
+        Parameters
+        ----------
+        quiet_shares : array_like of float
+            Chances, 0 to 1.
+
+        Returns
+        -------
+        Frontier
+        """
+        weight = np.full(len(self._log_quiet), 1 / len(self._log_quiet))
+        for _ in range(ROUNDS):
+            made = self._items(weight)
+            found = self._scored(made, scope_hull.hull(made))
+            middle = found.best(np.max(quiet_shares, initial=0.0))
+            log_quiet = self._log_quiet_of(found.weights, found.is_open)[middle]
+            weight = np.exp(log_quiet - log_quiet.max())
+            weight /= weight.sum()
+        if not np.size(quiet_shares):
+            return found
+        return _joined(found, self._scored(made, scope_target.cheapest(made, self._targets(quiet_shares, weight))))
+
+    def _targets(self, quiet_shares, weight):
+        """Log chances to ask of the fixed lives so that the whole belief gives the stated chance."""
+        keep = np.zeros((1, len(self.rows.table)))
+        keep[0, _first(self.rows.table["portion"])] = 1.0
+        whole = self._log_quiet_of(keep, np.zeros((1, self.closed.size), bool))[0]
+        constant = float(weight @ self._base)
+        gap = float(np.log(np.exp(whole).mean()) - weight @ whole)
+        asked = np.log(np.maximum(np.asarray(quiet_shares, dtype=float), 1e-12))
+        return (asked[:, None] + STEPS).ravel() - gap - constant
+
+    @property
+    def _base(self):
+        return self._fixed.log_quiet - self.other_calls[:, 0]
+
+    def _items(self, weight):
+        table = self.rows.table
+        per_copy = self.other_calls[:, 1] * self.closed.to_numpy()[:, None]
+        assembly, _ = pd.factorize(self.lines["assembly"].fillna(""), sort=True)
+        actions = Actions(
+            line=table["portion"].to_numpy(dtype=int),
+            amount=self.now + self.later,
+            log_quiet=np.minimum(weight @ self._log_quiet, 0.0),
+            is_opening=(table["action"] != "keep").to_numpy(),
+            replaced_share=table["replaced_share"].to_numpy(dtype=float),
+            is_offered=table["is_offered"].to_numpy(dtype=bool),
+            is_whole_replacement=table["is_whole"].to_numpy(dtype=bool),
+            assembly=assembly[self.rows.line],
+        )
+        open_amount = self.open_now + per_copy.mean(axis=1) * self._other_amount
+        return items(actions, self.rows.companions, open_amount, -(per_copy @ weight))
+
+    def _log_quiet_of(self, weights, is_open):
+        opened = is_open @ self.closed.to_numpy()
+        return self._base + weights @ self._log_quiet.T - opened[:, None] * self.other_calls[:, 1]
+
+    def _scored(self, made, scopes):
+        weights = _row_weights(made, scopes.taken, self.rows.table)
+        quiet = np.exp(self._log_quiet_of(weights, scopes.is_open)).mean(axis=1)
+        calls = (scopes.is_open @ self.closed.to_numpy()) * self.other_calls[:, 1].mean()
+        later = weights @ self.later + self._fixed.later + (calls + self.other_calls[:, 0].mean()) * self._other_amount
+        now = weights @ self.now + scopes.is_open @ self.open_now + self._fixed.now
+        table = pd.DataFrame({"quiet_share": quiet, "now_amount": now, "later_amount": later,
+                              "total_amount": now + later})
+        return Frontier(table, weights, scopes.is_open)
+
+    def plan(self, frontier, place):
+        """What becomes of every piece under one scope of the frontier.
+
+        Parameters
+        ----------
+        frontier : Frontier
+        place : int
+            Row of its table.
+
+        Returns
+        -------
+        pipeline.decisions.scope_plan.Plan
+        """
+        weight, is_open = frontier.weights[place], frontier.is_open[place]
+        pcs = np.zeros_like(self.fix.pcs)
+        pcs[:, KIND[NEW, ""]] = self.fix.pcs[:, KIND[NEW, ""]]
+        table = self.rows.table
+        np.add.at(pcs, table["line"].to_numpy(), weight[:, None] * self.rows.pcs)
+        is_along = (weight > 0) & (weight < 1) & table["is_whole"].to_numpy(dtype=bool)
+        own = table[(weight > scope_rows.LEAST_PCS) & (table["pcs"] > 0).to_numpy()]
+        share = weight[own.index]
+        moves = own[["line", "action", "note"]].assign(
+            pcs=own["pcs"] * share, parts_amount=own["parts_amount"] * share, hours=own["hours"] * share,
+            note=np.where(is_along[own.index], scope_plan.ALONG, own["note"]))
+        opened = self.fix.opened + np.where(is_open, self.closed, 0.0)
+        return scope_plan.Plan(pcs, pd.concat([self.fix.moves, moves], ignore_index=True), opened)
+
+
+def other_calls(shop, fix, thorough):
+    """Calls without a part inside the warranty: of fixing only, and for each assembly opened beyond it.
+
+    Returns
+    -------
+    ndarray of float, shape (n_draws, 2)
+    """
+    by_scope = shop.other_call_draws
+    more = max(float((thorough.opened - fix.opened).clip(lower=0.0).sum()), 1.0)
+    return np.stack([by_scope[:, 0], (by_scope[:, 2] - by_scope[:, 0]) / more], axis=1)
+
+
+@dataclass(frozen=True)
+class _Constant:
+    """What every scope shares: fixing's own cost, and its new pieces' later cost and log chance of no call-back."""
+
+    now: float
+    later: float
+    log_quiet: np.ndarray
+
+
+def _constant(shop, warranty, years, lines, fix, hours):
+    pcs = np.zeros_like(fix.pcs)
+    pcs[:, KIND[NEW, ""]] = fix.pcs[:, KIND[NEW, ""]]
+    clock = hours.start_hours + line_hours(lines, fix)
+    return _Constant(
+        float(fix.moves["parts_amount"].sum()) + clock * shop.hour_cost,
+        float(years.total(years.expected, pcs, lines["call_amount"].to_numpy()).mean()),
+        warranty.total(warranty.log_survival, pcs, np.ones(len(lines))),
+    )
+
+
+def _by_row(values, wear, rows):
+    """Sum of ``values`` (n_draws, n_kinds, n_classes) over the pieces that each row leaves: (n_draws, n_rows)."""
+    return np.einsum("dkr,rk->dr", values[:, :, wear[rows.table["line"]]], rows.pcs)
+
+
+def _row_weights(made, taken, table):
+    """How much of each row every scope takes: its own actions, less what comes along of whole replacements."""
+    portion = table["portion"].to_numpy(dtype=int)
+    action = made.action[taken].max(axis=1)  # (n_scopes, n_portions): only one group speaks for a portion
+    along = made.along_share[taken].sum(axis=1)
+    rest = 1 - table["replaced_share"].to_numpy(dtype=float)[action]
+    share = np.divide(along, rest, out=np.zeros(along.shape), where=rest > scope_rows.LEAST_PCS)
+    weights = np.zeros((len(taken), len(table)))
+    scope = np.arange(len(taken))[:, None]
+    np.add.at(weights, (scope, action), 1 - share)
+    whole = np.full(portion.max(initial=-1) + 1, -1)
+    is_whole = table["is_whole"].to_numpy(dtype=bool)
+    whole[portion[is_whole]] = np.flatnonzero(is_whole)
+    np.add.at(weights, (scope, np.broadcast_to(whole, action.shape)), share)
+    return weights
+
+
+def _joined(first, second):
+    """Finalists of both, sorted by their chance, those that another beats left out."""
+    table = pd.concat([first.table, second.table], ignore_index=True)
+    weights, is_open = (np.concatenate([getattr(first, name), getattr(second, name)]) for name in ("weights", "is_open"))
+    order = np.lexsort([table["total_amount"], -table["quiet_share"]])
+    total = table["total_amount"].to_numpy()[order]
+    is_kept = total < np.concatenate([[np.inf], np.minimum.accumulate(total)[:-1]])
+    kept = order[is_kept][::-1]
+    return Frontier(table.iloc[kept].reset_index(drop=True), weights[kept], is_open[kept])
+
+
+def _first(portion):
+    return np.unique(portion.to_numpy(dtype=int), return_index=True)[1]
