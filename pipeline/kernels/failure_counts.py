@@ -29,7 +29,8 @@ def failure_counts(time, scale, shape, first_scale=None, first_shape=None, n_max
         The last cell is this number of failures or more; at least 1.
     steps : int
         Steps of time; the answer is extrapolated from this number and twice it. 256 gives 1e-6 for shapes of 1
-        to 5 up to six lives (2e-6 up to ten, and so for shapes of 0.5 to 1); 16 gives 1e-4 up to three lives, 32 up to six.
+        to 5 up to six lives (2e-6 up to ten, and so for shapes of 0.5 to 1); 16 gives 1e-4 up to three lives,
+        32 up to six.
 
     Returns
     -------
