@@ -12,7 +12,7 @@ from pipeline.decisions.scope_subject import Subject, subjects
 
 OPTIONS = ("fix_only", "recommended", "thorough")
 # Chance of no call-back inside the warranty that the recommended scope has at least, where the owner asks nothing else.
-QUIET_SHARE = 0.9
+QUIET_SHARE = 0.85
 OPTION_COLUMNS = [
     "subject",
     "option",
@@ -151,7 +151,7 @@ def option_row(shop, machine, option, plan):
     more = float((plan.opened - choice.fix.opened).clip(lower=0.0).sum())
     other = choice.other_calls[:, 0] + more * choice.other_calls[:, 1]
     costs = scope_costs.option_costs(shop, machine.subject, choice.lines, plan, other, choice.fix)
-    bench_hours = scope_hours.option_hours(machine.hours, choice.lines, plan, choice.fix)
+    bench_hours = scope_hours.option_hours(machine.hours, choice.lines, plan, option == "thorough")
     price = costs.parts_amount * (1 + settings.part_markup_share) + bench_hours * settings.labour_rate
     now = costs.parts_amount + bench_hours * shop.hour_cost
     unknown = 0.0 if machine.subject.is_listed else np.nan

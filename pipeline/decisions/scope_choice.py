@@ -1,5 +1,6 @@
 """The scope between fixing only and thorough: cheapest in all, call-backs counted, at a stated chance of none."""
 
+import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -36,10 +37,9 @@ class Frontier:
     is_open: np.ndarray
 
     def best(self, quiet_share):
-        """Place of the cheapest scope at least as quiet as asked; of the quietest where none is."""
-        quiet = self.table["quiet_share"].to_numpy()
-        total = np.where(quiet >= quiet_share, self.table["total_amount"], np.inf)
-        return int(total.argmin()) if np.isfinite(total).any() else int(quiet.argmax())
+        """Place of the cheapest scope at least as quiet as asked; of the cheapest of all where none is so quiet."""
+        total = self.table["total_amount"].where(self.table["quiet_share"] >= quiet_share, np.inf).to_numpy()
+        return int(total.argmin()) if np.isfinite(total).any() else int(self.table["total_amount"].to_numpy().argmin())
 
 
 class Choice:
@@ -54,15 +54,37 @@ class Choice:
     """
 
     def __init__(self, shop, subject, hours, asked):
-        self.lines = scope_costs.priced_lines(shop, subject, asked)
+        self._shop, self._subject, self._hours = shop, subject, hours
+        self.lines = scope_costs.priced_lines(shop, subject)
         self.fix = scope_plan.fix_only(self.lines)
         self.thorough = scope_plan.thorough(shop, subject, self.lines)
         self.rows = scope_rows.rows(shop, subject, self.lines)
         self.other_calls = other_calls(shop, self.fix, self.thorough)
         warranty = prospect(shop, subject, self.lines, subject.warranty_days)
-        years = prospect(shop, subject, self.lines, asked.horizon_days)
         self._log_quiet = _by_row(warranty.log_survival, warranty.wear, self.rows)
-        self._fixed = _constant(shop, warranty, years, self.lines, self.fix, hours)
+        self._log_quiet_new = warranty.total(warranty.log_survival, _new_only(self.fix), np.ones(len(self.lines)))
+        self._price(asked)
+
+    def under(self, asked):
+        """The same machine under other terms.
+
+        Parameters
+        ----------
+        asked : pipeline.decisions.scope_costs.Terms
+
+        Returns
+        -------
+        Choice
+        """
+        other = copy.copy(self)
+        other._price(asked)
+        return other
+
+    def _price(self, asked):
+        shop, hours = self._shop, self._hours
+        self.lines = scope_costs.priced_lines(shop, self._subject, asked)
+        years = prospect(shop, self._subject, self.lines, asked.horizon_days)
+        self._fixed = _constant(shop, years, self.lines, self.fix, hours)
         call = self.lines["call_amount"].to_numpy()[self.rows.table["line"]]
         wear = years.wear[self.rows.table["line"]]
         self.later = (self.rows.pcs * years.expected.mean(axis=0).T[wear]).sum(axis=1) * call
@@ -118,7 +140,7 @@ class Choice:
 
     @property
     def _base(self):
-        return self._fixed.log_quiet - self.other_calls[:, 0]
+        return self._log_quiet_new - self.other_calls[:, 0]
 
     def _items(self, weight):
         table = self.rows.table
@@ -165,9 +187,7 @@ class Choice:
         pipeline.decisions.scope_plan.Plan
         """
         weight, is_open = frontier.weights[place], frontier.is_open[place]
-        pcs = np.zeros_like(self.fix.pcs)
-        pcs[:, KIND[NEW, ""]] = self.fix.pcs[:, KIND[NEW, ""]]
-        table = self.rows.table
+        pcs, table = _new_only(self.fix), self.rows.table
         np.add.at(pcs, table["line"].to_numpy(), weight[:, None] * self.rows.pcs)
         is_along = (weight > 0) & (weight < 1) & table["is_whole"].to_numpy(dtype=bool)
         own = table[(weight > scope_rows.LEAST_PCS) & (table["pcs"] > 0).to_numpy()]
@@ -175,8 +195,9 @@ class Choice:
         moves = own[["line", "action", "note"]].assign(
             pcs=own["pcs"] * share, parts_amount=own["parts_amount"] * share, hours=own["hours"] * share,
             note=np.where(is_along[own.index], scope_plan.ALONG, own["note"]))
-        opened = self.fix.opened + np.where(is_open, self.closed, 0.0)
-        return scope_plan.Plan(pcs, pd.concat([self.fix.moves, moves], ignore_index=True), opened)
+        more = self.closed * is_open
+        return scope_plan.Plan(
+            pcs, pd.concat([self.fix.moves, moves], ignore_index=True), self.fix.opened + more, more)
 
 
 def other_calls(shop, fix, thorough):
@@ -193,22 +214,22 @@ def other_calls(shop, fix, thorough):
 
 @dataclass(frozen=True)
 class _Constant:
-    """What every scope shares: fixing's own cost, and its new pieces' later cost and log chance of no call-back."""
+    """What every scope shares: fixing's own cost, and the later cost of its new pieces."""
 
     now: float
     later: float
-    log_quiet: np.ndarray
 
 
-def _constant(shop, warranty, years, lines, fix, hours):
-    pcs = np.zeros_like(fix.pcs)
-    pcs[:, KIND[NEW, ""]] = fix.pcs[:, KIND[NEW, ""]]
+def _constant(shop, years, lines, fix, hours):
     clock = hours.start_hours + line_hours(lines, fix)
-    return _Constant(
-        float(fix.moves["parts_amount"].sum()) + clock * shop.hour_cost,
-        float(years.total(years.expected, pcs, lines["call_amount"].to_numpy()).mean()),
-        warranty.total(warranty.log_survival, pcs, np.ones(len(lines))),
-    )
+    later = years.total(years.expected, _new_only(fix), lines["call_amount"].to_numpy())
+    return _Constant(float(fix.moves["parts_amount"].sum()) + clock * shop.hour_cost, float(later.mean()))
+
+
+def _new_only(plan):
+    pcs = np.zeros_like(plan.pcs)
+    pcs[:, KIND[NEW, ""]] = plan.pcs[:, KIND[NEW, ""]]
+    return pcs
 
 
 def _by_row(values, wear, rows):

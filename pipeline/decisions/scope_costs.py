@@ -192,7 +192,7 @@ def _played(shop, subject, lines, plan, other_calls):
     rng = np.random.default_rng(PATH_SEED)
     counts = [failures_on_paths(rng, plan.pcs[line, kinds[kind]], *lives, np.stack(ends, axis=1))
               for _ in range(PATHS_PER_DRAW)]
-    by_line = np.zeros((len(line), len(lines)))
-    by_line[np.arange(len(line)), line] = 1.0
-    of_lines = np.einsum("dph,pl->dlh", np.concatenate(counts), by_line)
+    first = np.flatnonzero(np.diff(line, prepend=-1))  # pieces stand sorted by line
+    of_lines = np.zeros((len(ends[0]) * PATHS_PER_DRAW, len(lines), len(ends)))
+    of_lines[:, line[first]] = np.add.reduceat(np.concatenate(counts), first, axis=1) if first.size else 0.0
     return of_lines, np.concatenate([rng.poisson(other_calls) for _ in range(PATHS_PER_DRAW)])

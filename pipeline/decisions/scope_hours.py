@@ -5,7 +5,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.decisions import scope_costs
-from pipeline.models import seeds
 
 
 @dataclass(frozen=True)
@@ -17,21 +16,25 @@ class FamilyHours:
     start_hours : float
         What fixing takes beyond its lines: intake, finding the fault, test, admin.
     unseen_ratio : float
-        Hours of cleaning, wiring and putting back that an opened assembly brings for every hour of its bench work.
+        Hours of cleaning and wiring that an assembly restored whole brings for every hour of its bench work.
+    whole_hours : float
+        What a thorough job takes beyond all that: cabinet, looks, putting the whole machine back.
     is_guessed : bool
-        Whether that ratio is the seed table's, no thorough job having been logged.
+        Whether the ratio is the seed table's, no stage of a thorough job having been logged.
     """
 
     start_hours: float
     unseen_ratio: float
+    whole_hours: float
     is_guessed: bool
 
 
 def family_hours(shop, subject, lines, fix, thorough):
     """Learn a family's hours from its two ends: what fixing takes, and what a thorough job takes beyond it.
 
-    The hours of a thorough job that its lines do not explain are spread over the assemblies it opens, by their bench
-    hours: an assembly taken apart is cleaned, wired and put back whole.
+    An assembly taken apart beyond its fault is cleaned, wired and put back whole: its bench hours bring unseen ones in
+    the shares that the stages of thorough jobs show. What is left of a thorough job's hours belongs to the whole
+    machine, and to no line.
 
     Parameters
     ----------
@@ -49,13 +52,15 @@ def family_hours(shop, subject, lines, fix, thorough):
     mean = [shop.mean_hours.get((subject.family, scope), np.nan) for scope in ("fix_only", "thorough")]
     of_lines = [line_hours(lines, plan) for plan in (fix, thorough)]
     start = 0.0 if np.isnan(mean[0]) else max(mean[0] - of_lines[0], 0.0)
-    bench = float((bench_hours(lines) * (thorough.opened - fix.opened).clip(lower=0.0)).sum())
-    if np.isnan(mean[1]) or bench <= 0:
-        return FamilyHours(start, seeds.unseen_ratio(), True)
-    return FamilyHours(start, max(mean[1] - of_lines[1] - start, 0.0) / bench, False)
+    if np.isnan(mean[1]):
+        return FamilyHours(start, shop.unseen_ratio, 0.0, shop.is_unseen_guessed)
+    rest = max(mean[1] - of_lines[1] - start, 0.0)
+    restored = float((bench_hours(lines) * thorough.restored).sum())
+    ratio = min(shop.unseen_ratio, rest / restored) if restored > 0 else shop.unseen_ratio
+    return FamilyHours(start, ratio, max(rest - ratio * restored, 0.0), shop.is_unseen_guessed)
 
 
-def option_hours(hours, lines, plan, fix):
+def option_hours(hours, lines, plan, is_thorough):
     """Clock hours of an option.
 
     Parameters
@@ -63,16 +68,16 @@ def option_hours(hours, lines, plan, fix):
     hours : FamilyHours
     lines : pandas.DataFrame
         Priced.
-    plan, fix : pipeline.decisions.scope_plan.Plan
-        The option, and fixing only.
+    plan : pipeline.decisions.scope_plan.Plan
+    is_thorough : bool
+        Whether the whole machine is done.
 
     Returns
     -------
     float
     """
-    more = (plan.opened - fix.opened).clip(lower=0.0)
-    unseen = hours.unseen_ratio * float((bench_hours(lines) * more).sum())
-    return hours.start_hours + line_hours(lines, plan) + unseen
+    unseen = hours.unseen_ratio * float((bench_hours(lines) * plan.restored).sum())
+    return hours.start_hours + line_hours(lines, plan) + unseen + (hours.whole_hours if is_thorough else 0.0)
 
 
 def line_hours(lines, plan):

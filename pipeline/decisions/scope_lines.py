@@ -46,7 +46,7 @@ def option_lines(shop, machine, option, plan):
     lines = _weighed(shop, machine, option, plan)
     shown = lines[lines["qty_pcs"] >= RARE_PCS].sort_values(["assembly", "part"])
     rare = lines[(lines["qty_pcs"] > 0) & (lines["qty_pcs"] < RARE_PCS)]
-    parts = [shown, _rare(rare), _openings(shop, machine, option, plan, lines), _start(shop, machine)]
+    parts = [shown, _rare(rare), _openings(shop, machine, option, plan, lines), _start(shop, machine, option)]
     if option == "recommended":
         parts.insert(1, _stays(shop, machine, plan))
     made = pd.concat([part for part in parts if len(part)], ignore_index=True)
@@ -131,8 +131,7 @@ def _openings(shop, machine, option, plan, lines):
     """One line per assembly that must be opened, for the work that all its pieces share."""
     choice = machine.choice
     hours = scope_costs.opening_hours(choice.lines)
-    more = (plan.opened - choice.fix.opened).clip(lower=0.0)
-    unseen = machine.hours.unseen_ratio * scope_hours.bench_hours(choice.lines) * more
+    unseen = machine.hours.unseen_ratio * scope_hours.bench_hours(choice.lines) * plan.restored
     pcs = lines.groupby(lines["assembly"].fillna(""))["qty_pcs"].sum()
     rows = [
         {"assembly": place, "qty_pcs": count, "action": "open",
@@ -144,10 +143,10 @@ def _openings(shop, machine, option, plan, lines):
     return pd.DataFrame(rows).reindex(columns=LINE_COLUMNS)
 
 
-def _start(shop, machine):
-    """The hours of such jobs that belong to no line: intake, finding the fault, test, admin."""
-    hours = machine.hours.start_hours
+def _start(shop, machine, option):
+    """The hours of such jobs that belong to no line: intake, finding the fault, test, admin; the whole machine's."""
+    hours = machine.hours.start_hours + (machine.hours.whole_hours if option == "thorough" else 0.0)
     if hours <= 0:
         return pd.DataFrame(columns=LINE_COLUMNS)
-    row = {"qty_pcs": 1.0, "action": "start", "now_amount": hours * shop.hour_cost, "why": scope_words.why_start(hours)}
+    row = {"qty_pcs": 1.0, "action": "start", "now_amount": hours * shop.hour_cost, "why": scope_words.why_start(hours, option)}
     return pd.DataFrame([row]).reindex(columns=LINE_COLUMNS)

@@ -12,6 +12,7 @@ from pipeline.models.lives import MONTH_DAYS
 N_DRAWS = 160
 # Machines of one setting are not played alike: games per month are lognormal around the shop's figure.
 LOG_USE_SD = 0.4
+_MOST_SEEN = 64  # answers kept: machines of one setting ask for the same
 _STEPS = 12  # with the kernel's extrapolation: failures of a five-year horizon to about 1e-5
 
 NEW = "new"
@@ -63,6 +64,7 @@ class Outlook:
         self._plays = settings.plays_per_month_home, settings.plays_per_month_route
         self._use = np.exp(LOG_USE_SD * rng.standard_normal(N_DRAWS) - LOG_USE_SD**2 / 2)
         self._setting = (rng.permutation(N_DRAWS) + 0.5) / N_DRAWS
+        self._seen = {}
 
     def failures(self, route_share, is_clock_plays, horizon_days, kind, wear_class):
         """Failures of one piece of each asked kind and class within a horizon after delivery.
@@ -83,8 +85,18 @@ class Outlook:
         Returns
         -------
         Failures
-            Columns as asked.
+            Columns as asked; not to be changed: an answer asked again is the same one.
         """
+        kind, wear_class = np.asarray(kind, dtype=int), np.asarray(wear_class, dtype=int)
+        share = float(np.nan_to_num(route_share)) if is_clock_plays else 0.0
+        key = share, is_clock_plays, horizon_days, kind.tobytes(), wear_class.tobytes()
+        if key not in self._seen:
+            if len(self._seen) >= _MOST_SEEN:
+                self._seen.pop(next(iter(self._seen)))
+            self._seen[key] = self._failures(share, is_clock_plays, horizon_days, kind, wear_class)
+        return self._seen[key]
+
+    def _failures(self, route_share, is_clock_plays, horizon_days, kind, wear_class):
         scale, shape, new_scale, new_shape = self.lives(is_clock_plays, kind, wear_class)
         time = np.broadcast_to(self.time(route_share, is_clock_plays, horizon_days)[:, None], scale.shape)
         expected = weibull_renewals(time, new_scale, new_shape, scale, shape, steps=_STEPS)
@@ -95,7 +107,7 @@ class Outlook:
         return Failures(
             expected=expected,
             survival=survival(time, scale, shape),
-            life_gained=life_left_gained(own_mean, new_mean, expected, of_new),
+            life_gained=life_left_gained(time, own_mean, new_mean, expected, of_new),
         )
 
     def lives(self, is_clock_plays, kind, wear_class):
@@ -136,7 +148,6 @@ def _by_kind(lives, classes, clock, scale, shape):
 
 def _of_new(expected, kind, wear_class, n_classes):
     """Failures of a new piece of each asked class, where all of them were asked for anyway."""
-    kind, wear_class = np.asarray(kind), np.asarray(wear_class)
     place = np.full(n_classes, -1)
     is_new = kind == KIND[NEW, ""]
     place[wear_class[is_new]] = np.flatnonzero(is_new)

@@ -27,11 +27,14 @@ class Plan:
         ``hours`` of all its pieces. Amounts that nobody knows are missing.
     opened : pandas.Series
         Assemblies opened, by assembly ("" for lines outside any).
+    restored : pandas.Series
+        How many of them are cleaned, wired and put back whole, beyond what mending a fault takes.
     """
 
     pcs: np.ndarray
     moves: pd.DataFrame
     opened: pd.Series
+    restored: pd.Series
 
     @property
     def replaced_pcs(self):
@@ -179,4 +182,6 @@ def _end(lines, option, kept, note):
     line = np.flatnonzero(replaced > 0)
     listed = lines[f"{option}_action"].to_numpy(dtype=object)[line]
     action = np.where(listed == "make", "make", "replace").astype(object)
-    return Plan(pcs, replaced_moves(lines, line, replaced[line], action, note), opened(lines, replaced))
+    there = opened(lines, replaced)
+    restored = there if option == "thorough" else there * 0.0
+    return Plan(pcs, replaced_moves(lines, line, replaced[line], action, note), there, restored)

@@ -37,6 +37,10 @@ class Shop:
         Hours of a job by family and scope.
     other_call_hours : float
         Hours of a call for which no part is to blame.
+    unseen_ratio : float
+        Hours of cleaning and wiring for every bench hour, in thorough jobs.
+    is_unseen_guessed : bool
+        Whether that is the seed table's.
     """
 
     settings: read.Settings
@@ -48,6 +52,8 @@ class Shop:
     other_call_draws: np.ndarray
     mean_hours: pd.Series
     other_call_hours: float
+    unseen_ratio: float
+    is_unseen_guessed: bool
 
     @property
     def hour_cost(self):
@@ -99,6 +105,7 @@ def shop(connection):
         callbacks.fit(connection, settings.warranty_days).ordered_draws(rng, N_DRAWS),
         hours.fit(connection).table.set_index(["family", "scope"])["mean_hours"],
         _other_call_hours(connection),
+        *_unseen_ratio(connection),
     )
 
 
@@ -120,3 +127,8 @@ def _other_call_hours(connection):
         connection, "select avg(hours) filter (where part is null), avg(hours) from callbacks"
     )[0]
     return mean or of_all or float(seeds.assemblies()["installed_hours"].median())
+
+
+def _unseen_ratio(connection):
+    """Hours of cleaning and wiring over bench hours in thorough jobs, and whether that is only a guess."""
+    return seeds.unseen_ratio(), True

@@ -2,8 +2,9 @@
 
 import numpy as np
 
-from pipeline.decisions.scope_plan import ALONG, AS_FOUND
+from pipeline.decisions.scope_plan import ALONG, AS_FOUND, FAILED
 
+LEAST_HOURS = 0.05
 LEAST_SAID = 5e-4  # one in two thousand machines: below this a number says nothing to a bench
 
 
@@ -63,9 +64,11 @@ def why_rare(number_of_parts):
     return f"{number_of_parts} parts rarer than one piece in twenty such jobs, together"
 
 
-def why_start(hours):
+def why_start(hours, option):
     """Reason for the hours that belong to no line."""
-    return f"intake, finding the fault, test and admin: {number(hours)} hours of such jobs that no line explains"
+    work = "intake, finding the fault, test and admin"
+    work += ", and the whole machine's cleaning, looks and putting back" if option == "thorough" else ""
+    return f"{work}: {number(hours)} hours of such jobs that no line explains"
 
 
 def why_opened(assembly, opened, pieces, option, unseen_hours=0.0, hours=None):
@@ -91,10 +94,10 @@ def why_opened(assembly, opened, pieces, option, unseen_hours=0.0, hours=None):
         f"opening {assembly}{several}: paid once for the {number(pieces)} pieces done inside ({option}); "
         "paid again later if one of them fails"
     )
-    if unseen_hours <= 0:
+    if unseen_hours < LEAST_HOURS:
         return text
-    source = "the seed table's shares (from memory)" if hours.is_guessed else "what such jobs took beyond their lines"
-    return f"{text}; with {number(unseen_hours)} hours of cleaning, wiring and putting back, by {source}"
+    source = "the seed table's shares (from memory)" if hours.is_guessed else "the stages of thorough jobs"
+    return f"{text}; with {number(unseen_hours)} hours of cleaning and wiring, by {source}"
 
 
 def number(value):
@@ -147,6 +150,8 @@ def _verdict(line, option):
 
 
 def _pieces(line, option):
+    if line["note"] == FAILED:
+        return line["fix_only_from"]
     if option != "recommended":
         return line[f"{option}_from"]
     treated = {"clean": "cleaned", "recondition": "reconditioned", "make": "made anew"}.get(line["action"])
