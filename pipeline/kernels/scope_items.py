@@ -170,14 +170,17 @@ def _of_component(actions, companions, lines, n_assemblies):
     rules = _rules(companions, lines)
     rows = _states(actions, lines, np.isin(lines, companions.trigger))
     amount, log_quiet, is_opening, extra = _weighed(actions, lines, rows, rules)
-    needs = np.zeros((len(rows), n_assemblies), dtype=bool)
-    for column, line in enumerate(lines):
-        needs[:, actions.assembly[line]] |= is_opening[:, column]
-    kept = _unbeaten(amount, log_quiet, needs)
+    reach, home = np.unique(actions.assembly[lines], return_inverse=True)
+    own = np.zeros((len(rows), reach.size), dtype=bool)
+    for column, place in enumerate(home):
+        own[:, place] |= is_opening[:, column]
+    kept = _unbeaten(amount, log_quiet, own)
+    needs = np.zeros((len(kept), n_assemblies), dtype=bool)
+    needs[:, reach] = own[kept]
     action = np.full((len(kept), actions.assembly.size), -1)
     along_share = np.zeros(action.shape)
     action[:, lines], along_share[:, lines] = rows[kept], extra[kept]
-    return amount[kept], log_quiet[kept], needs[kept], action, along_share
+    return amount[kept], log_quiet[kept], needs, action, along_share
 
 
 def _rules(companions, lines):
@@ -231,7 +234,10 @@ def _weighed(actions, lines, rows, rules):
 def _unbeaten(amount, log_quiet, needs):
     """States that none with the same or fewer needs beats, rising; of equals the first, and always the base, 0."""
     order = np.lexsort((np.arange(amount.size), needs.sum(axis=1), -log_quiet, amount))
-    kinds, kind = np.unique(needs, axis=0, return_inverse=True)
+    packed = np.packbits(needs, axis=1)
+    kinds, kind = np.unique(packed, axis=0, return_inverse=True) if packed.shape[1] > 1 else np.unique(
+        packed, return_inverse=True)  # whole rows are slow to sort, and seldom wider than a byte
+    kinds = kinds.reshape(len(kinds), -1)
     kind, kept = kind.reshape(-1)[order], [np.zeros(1, dtype=np.int64)]
     for number, wanted in enumerate(kinds):
         is_rival = ~(kinds & ~wanted).any(axis=1)

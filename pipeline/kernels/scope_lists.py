@@ -61,7 +61,8 @@ def listed(amount, log_quiet, items, price, slack):
     -------
     Listed
     """
-    return _unbeaten(amount, log_quiet, (), items, price, slack)
+    kept = _unbeaten(amount, log_quiet, price, slack)
+    return Listed(amount[kept], log_quiet[kept], (), items[kept])
 
 
 def put_together(lists, price, slack):
@@ -89,16 +90,76 @@ def put_together(lists, price, slack):
     >>> two = listed(np.array([0.0, 2.0]), np.array([-0.02, -0.01]), np.array([[2], [3]]), 200.0, np.inf)
     >>> both = put_together([one, two], 200.0, np.inf)
     >>> both.amount, [[int(item) for item in both.items_of(row)] for row in range(3)]
-    (array([0., 2., 4.]), [[0, 2], [1, 2], [1, 3]])
+    (array([0., 2., 4.]), [[0, 2], [0, 3], [1, 3]])
     """
-    first, *rest = sorted(lists, key=lambda one: one.amount.size)
-    for one in rest:
-        if first.amount.size * one.amount.size > MOST_ROWS:
-            raise TooLong
-        left, right = np.indices((first.amount.size, one.amount.size)).reshape(2, -1)
-        first = _unbeaten(first.amount[left] + one.amount[right], first.log_quiet[left] + one.log_quiet[right],
-                          (first, one), np.column_stack([left, right]), price, slack)
-    return first
+    return _balanced(lists, price, slack, 1)[0]
+
+
+def cheapest_of(lists, price, slack, least_log_quiet):
+    """The cheapest sum of one part scope of each list that is as quiet as asked.
+
+    Parameters
+    ----------
+    lists : list of Listed
+        Of parts that do not touch.
+    price, slack : float
+        As for :func:`listed`.
+    least_log_quiet : float
+        What the sum must reach.
+
+    Returns
+    -------
+    amount : float
+        ``inf`` where none reaches it.
+    items : list of int
+
+    Raises
+    ------
+    TooLong
+        As :func:`put_together`.
+
+    Notes
+    -----
+    The last two lists are not multiplied out: for each row of one, the cheapest row of the other that is quiet enough
+    is looked up (Horowitz & Sahni 1974, J. ACM 21, 277-292).
+    """
+    nothing = Listed(np.zeros(1), np.zeros(1), (), np.empty((1, 0), dtype=np.int64))
+    one, other = _balanced([nothing, *lists], price, slack, 2)
+    row = np.searchsorted(other.log_quiet, least_log_quiet - one.log_quiet)
+    amount = one.amount + np.append(other.amount, np.inf)[row]
+    best = amount.argmin()
+    if np.isinf(amount[best]):
+        return np.inf, []
+    return float(amount[best]), one.items_of(best) + other.items_of(row[best])
+
+
+def _balanced(lists, price, slack, n_left):
+    """Put the two shortest lists together until so many are left."""
+    queue = _rows_as_one([one for one in lists if one.amount.size == 1])
+    queue += [one for one in lists if one.amount.size != 1]
+    while len(queue) > n_left:
+        one, other, *queue = sorted(queue, key=lambda each: each.amount.size)
+        queue.append(_pairs(one, other, price, slack))
+    return queue
+
+
+def _pairs(one, other, price, slack):
+    """Every sum of two part scopes that may still be best."""
+    if one.amount.size * other.amount.size > MOST_ROWS:
+        raise TooLong
+    amount = (one.amount[:, None] + other.amount).ravel()
+    log_quiet = (one.log_quiet[:, None] + other.log_quiet).ravel()
+    kept = _unbeaten(amount, log_quiet, price, slack)
+    rows = np.column_stack(np.divmod(kept, other.amount.size))
+    return Listed(amount[kept], log_quiet[kept], (one, other), rows)
+
+
+def _rows_as_one(lists):
+    """What leaves no choice, as one list; none of none."""
+    if len(lists) < 2:
+        return lists
+    amount, log_quiet = (sum(getattr(one, name) for one in lists) for name in ("amount", "log_quiet"))
+    return [Listed(amount, log_quiet, tuple(lists), np.zeros((1, len(lists)), dtype=np.int64))]
 
 
 def any_of(lists, price, slack):
@@ -121,19 +182,20 @@ def any_of(lists, price, slack):
     end = np.cumsum([one.amount.size for one in lists])
     for number, one in enumerate(lists):
         rows[end[number] - one.amount.size : end[number], number] = np.arange(one.amount.size)
-    return _unbeaten(amount, np.concatenate([one.log_quiet for one in lists]), tuple(lists), rows, price, slack)
+    log_quiet = np.concatenate([one.log_quiet for one in lists])
+    kept = _unbeaten(amount, log_quiet, price, slack)
+    return Listed(amount[kept], log_quiet[kept], tuple(lists), rows[kept])
 
 
-def _unbeaten(amount, log_quiet, parts, rows, price, slack):
-    """What is within the slack and no cheaper one is as quiet as."""
-    if amount.size > 1:
-        score = amount - price * log_quiet
-        near = np.flatnonzero(score <= score.min() + slack)
-        near = near[np.lexsort((-log_quiet[near], amount[near]))]
-        # whole steps of a grid, so that rounding makes no new part scopes and small losses do not add up in a chain
-        step = np.floor(log_quiet[near] / GRID)
-        is_kept = np.ones(near.size, dtype=bool)
-        is_kept[1:] = step[1:] > np.maximum.accumulate(step)[:-1]
-        near = near[is_kept]
-        amount, log_quiet, rows = amount[near], log_quiet[near], rows[near]
-    return Listed(amount, log_quiet, parts, rows)
+def _unbeaten(amount, log_quiet, price, slack):
+    """Rows within the slack that no cheaper one is as quiet as, cheapest first."""
+    if amount.size == 1:
+        return np.zeros(1, dtype=np.int64)
+    score = amount - price * log_quiet
+    near = np.flatnonzero(score <= score.min(initial=np.inf) + slack)
+    near = near[np.lexsort((-log_quiet[near], amount[near]))]
+    # whole steps of a grid, so that rounding makes no new part scopes and small losses do not add up in a chain
+    step = np.floor(log_quiet[near] / GRID)
+    is_kept = np.ones(near.size, dtype=bool)
+    is_kept[1:] = step[1:] > np.maximum.accumulate(step)[:-1]
+    return near[is_kept]

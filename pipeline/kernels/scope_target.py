@@ -1,38 +1,17 @@
 """The cheapest scope of work that is as quiet as asked, exactly."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from pipeline.errors import InvalidParameter
-from pipeline.kernels.scope_blocks import FORBIDDEN, Layout, checked, layout, scores
+from pipeline.kernels.scope_blocks import FORBIDDEN, checked, layout, scores
 from pipeline.kernels.scope_hull import hull, scopes_of
-from pipeline.kernels.scope_items import Items
-from pipeline.kernels.scope_lists import TooLong, any_of, listed, put_together
+from pipeline.kernels.scope_lists import TooLong, cheapest_of
 from pipeline.kernels.scope_program import solved
+from pipeline.kernels.scope_within import Asked, Within
 
 SHORT = 1e-12  # of log chance: so much may a scope be short of what is asked
 ROUNDING = 1e-11  # of the numbers that are added
-SHARES = (1 / 32, 1 / 8, 1 / 2, 1)  # of the gap of the hull: searched one after the other
-
-
-@dataclass(frozen=True)
-class _Asked:
-    """One target at the price of the hull's edge beside it: what each item costs above the best at that price.
-
-    ``least_log_quiet`` is what must be reached, ``bound_amount`` what it costs at least, ``gap_amount`` how much
-    more the hull's scope costs, ``excess`` by item, and scores by assembly and by set of each block.
-    """
-
-    price: float
-    least_log_quiet: float
-    bound_amount: float
-    gap_amount: float
-    slack: float
-    excess: np.ndarray
-    opened: np.ndarray
-    closed: np.ndarray
-    sets: list
+FIRST_SHARE, WIDER = 1 / 16, 4.0  # of the gap of the hull: what is searched first, and how much more after
 
 
 def cheapest(items, least_log_quiet):
@@ -103,7 +82,7 @@ def _asked(items, laid, ends, wanted, after):
     bound = ends.amount[low] + price * (wanted - ends.log_quiet[low])
     size = np.abs(items.amount[ends.taken[high]]).sum(axis=1) + ends.is_open[high] @ items.open_amount
     size += price * np.abs(ends.log_quiet[low])
-    return [_Asked(price[n], wanted[n], bound[n], ends.amount[high[n]] - bound[n], ROUNDING * size[n], excess[n],
+    return [Asked(price[n], wanted[n], bound[n], ends.amount[high[n]] - bound[n], ROUNDING * size[n], excess[n],
                    opened[n], closed[n], [total[n] for total in sets]) for n in range(wanted.size)]
 
 
@@ -144,96 +123,25 @@ def _excess(items, laid, found, by_assembly):
 
 def _searched(items, laid, asked, fallback):
     """Items of the cheapest scope, by group."""
+    limit = asked.gap_amount * FIRST_SHARE
     try:
-        for share in SHARES:
-            limit = share * asked.gap_amount
-            found = _within(items, laid, asked, limit + asked.slack)
-            row = np.searchsorted(found.log_quiet, asked.least_log_quiet)  # both rise: the cheapest that reaches it
-            is_sure = share == 1 or found.amount[min(row, found.amount.size - 1)] <= asked.bound_amount + limit
-            if row < found.amount.size and is_sure:
-                return np.sort(found.items_of(row))
+        while True:
+            amount, taken = _within(items, laid, asked, limit + asked.slack)
+            if amount <= asked.bound_amount + limit + asked.slack:
+                return np.sort(taken)
+            if limit >= asked.gap_amount:  # the hull's own scope reaches the target, and is missed by rounding alone
+                return fallback
+            limit = min(WIDER * limit, asked.gap_amount, amount - asked.bound_amount)
     except TooLong:
         return solved(items, asked.excess <= asked.gap_amount + asked.slack, asked.least_log_quiet, fallback)
-    return fallback  # the hull's own scope reaches the target; its list misses it by rounding
 
 
 def _within(items, laid, asked, limit):
-    """Unbeaten scopes of an excess up to the limit."""
-    alive = asked.excess <= limit
-    is_open_question = np.add.reduceat(alive.astype(int), laid.starts) > 1
-    is_unsettled = is_open_question @ laid.home > 0
-    is_alone = np.ones(is_unsettled.size, dtype=bool)
-    listing, lists, is_fixed = _Listing(items, laid, asked, limit, alive), [], ~is_open_question & laid.is_loose
-    for block, total in zip(laid.blocks, asked.sets, strict=True):
+    """Cheapest scope that reaches the target, of those of an excess up to the limit: amount, and items by group."""
+    within = Within(items, laid, asked, limit)
+    lists = [within.block(block, total) for block, total in zip(laid.blocks, asked.sets, strict=True)]
+    is_alone = np.ones(items.open_amount.size, dtype=bool)
+    for block in laid.blocks:
         is_alone[block.assemblies] = False
-        if is_unsettled[block.assemblies].any() or is_open_question[block.links].any():
-            lists.append(listing.block(block, total))
-        else:
-            is_fixed |= laid.home[:, block.assemblies].any(axis=1)
-            is_fixed[block.links] = True
-    is_fixed |= laid.home @ (is_alone & ~is_unsettled) > 0
-    lists += [listing.either(assembly) for assembly in np.flatnonzero(is_alone & is_unsettled)]
-    lists += [listing.single(group, alive) for group in np.flatnonzero(is_open_question & laid.is_loose)]
-    lists.append(listing.fixed(np.flatnonzero(alive & is_fixed[items.group])))
-    return put_together(lists, asked.price, limit)
-
-
-@dataclass(frozen=True)
-class _Listing:
-    """Lists of part scopes for one target, of items within the limit."""
-
-    items: Items
-    laid: Layout
-    asked: _Asked
-    limit: float
-    alive: np.ndarray
-
-    def single(self, group, is_allowed):
-        """Items of one group."""
-        own = np.arange(self.laid.starts[group], self.laid.ends[group])
-        own = own[is_allowed[own]]
-        return listed(self.items.amount[own], self.items.log_quiet[own], own[:, None], self.asked.price, self.limit)
-
-    def fixed(self, own, is_open=None):
-        """One row of items, and what opening the assemblies costs that they need, or those given."""
-        is_open = self.items.needs[own].any(axis=0) if is_open is None else is_open
-        amount = self.items.amount[own].sum() + is_open @ self.items.open_amount
-        log_quiet = self.items.log_quiet[own].sum() + is_open @ self.items.open_log_quiet
-        return listed(np.array([amount]), np.array([log_quiet]), own[None], self.asked.price, self.limit)
-
-    def version(self, assembly, is_open):
-        """What is at home in one assembly, open or closed; None where something must be open."""
-        is_allowed = self.alive & (is_open | ~self.laid.is_needing)
-        groups = np.flatnonzero(self.laid.home[:, assembly])
-        count = np.add.reduceat(is_allowed.astype(int), self.laid.starts)[groups]
-        if (count == 0).any():
-            return None
-        is_own = np.isin(self.items.group, groups[count == 1]) & is_allowed
-        own = np.arange(self.laid.home.shape[1]) == assembly
-        base = self.fixed(np.flatnonzero(is_own), own & is_open)
-        return put_together([base, *(self.single(group, is_allowed) for group in groups[count > 1])],
-                            self.asked.price, self.limit)
-
-    def either(self, assembly):
-        """What is at home in one assembly, opened if that may be best; None where nothing is within the limit."""
-        opened, closed = self.asked.opened[assembly], self.asked.closed[assembly]
-        near = min(opened, closed) + self.limit
-        found = [self.version(assembly, is_open) for is_open, score in ((False, closed), (True, opened))
-                 if score <= near]
-        found = [one for one in found if one is not None]
-        return any_of(found, self.asked.price, self.limit) if found else None
-
-    def block(self, block, total):
-        """Assemblies and links of a block, under each set of open assemblies that may be best."""
-        found = []
-        for number in np.flatnonzero(total <= total.min() + self.limit):
-            parts = [self.version(assembly, True) if is_open else self.either(assembly)
-                     for assembly, is_open in zip(block.assemblies, block.sets[number], strict=True)]
-            for link, (allowed, pattern) in zip(block.links, block.patterns, strict=True):
-                is_allowed = self.alive.copy()
-                is_allowed[self.laid.starts[link] : self.laid.ends[link]] &= allowed[pattern[number]]
-                own = self.single(link, is_allowed)
-                parts.append(own if own.amount.size else None)
-            if all(part is not None for part in parts):
-                found.append(put_together(parts, self.asked.price, self.limit))
-        return any_of(found, self.asked.price, self.limit)
+    lists += [within.either(assembly) for assembly in np.flatnonzero(is_alone)]
+    return cheapest_of([*lists, within.loose()], asked.price, limit, asked.least_log_quiet)

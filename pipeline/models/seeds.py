@@ -72,6 +72,29 @@ def piece_hours(folder=FOLDER):
     return _table(folder, "piece_hours").set_index("wear_class")["piece_hours"]
 
 
+def stages(folder=FOLDER):
+    """Guessed shares of a job's hours by stage of the work.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Where the tables lie.
+
+    Returns
+    -------
+    pandas.Series
+        Share, 0 to 1, by ``stage`` in the order of the work. What is remembered stage by stage comes to more than
+        the whole; here it sums to 1.
+
+    Raises
+    ------
+    SetupError
+        If the table is not there.
+    """
+    remembered = _table(folder, "stages").set_index("stage")["share"]
+    return remembered / remembered.sum()
+
+
 def installed_ratio(folder=FOLDER):
     """Hours for work on an assembled machine over hours at the bench, for an assembly that does not say.
 

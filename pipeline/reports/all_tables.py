@@ -176,6 +176,12 @@ def _hours(connection, _decided):
     return hours_outlook.job_hours_outlook(connection)
 
 
+def _stage_hours(connection, _decided):
+    from pipeline.decisions import hours_outlook
+
+    return hours_outlook.stage_hours(connection)
+
+
 def _margins(connection, _decided):
     from pipeline.decisions import earnings
 
@@ -210,6 +216,7 @@ TOPICS = {
     "attention": _attention,
     "scope": _scope,
     "hours": _hours,
+    "stage_hours": _stage_hours,
     "margins": _margins,
     "variances": _variances,
     "records": _records,
@@ -233,6 +240,7 @@ _TABLES = {
     "scope_options": ("scope", lambda made: made[0]),
     "scope_lines": ("scope", lambda made: made[1]),
     "job_hours_outlook": ("hours", _itself),
+    "stage_hours": ("stage_hours", _itself),
     "job_margins": ("margins", _itself),
     "variances": ("variances", _itself),
     "records": ("records", _itself),

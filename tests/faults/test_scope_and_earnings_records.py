@@ -24,6 +24,7 @@ SHOP = {
 }
 TABLES = (
     hours_outlook.job_hours_outlook,
+    hours_outlook.stage_hours,
     earnings.job_margins,
     variances_decision.variances,
 )

@@ -136,7 +136,10 @@ CONTRACT = {
         "quote_bias",
         "quote_bias_low",
         "quote_bias_high",
+        "contingency_hours",
+        "quotes_seen",
     ],
+    "stage_hours": ["family", "scope", "stage", "jobs_seen", "mean_hours", "share", "share_low", "share_high"],
     "job_margins": [
         "job",
         "family",

@@ -1,10 +1,11 @@
 """Facts of the trade, each with the tool's own functions. Common practice, no source, unless one stands beside it."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from pipeline.decisions import scope
+from pipeline.decisions import hours_outlook, scope
 from pipeline.decisions.variances import variances
 from pipeline.kernels.scope import break_even_failures, callback_amount, piece_amount
 from tests.support import hand_shop
@@ -116,6 +117,15 @@ def test_a_moulded_reproduction_part_needs_fitting_time():
     assert_allclose(fitted[0]["bench_hours"] - plain[0]["bench_hours"], 3 * 0.5)
     now = [lines.set_index("part").loc["hood", "now_amount"] for _, lines in (plain, fitted)]
     assert_allclose(now[1] - now[0], 3 * 0.5 * 40)
+
+
+@pytest.mark.parametrize("pair", ["up_kicker", "diverter"])
+@pytest.mark.parametrize("fitted_parts", [0, 2, 3])
+def test_two_up_kickers_and_a_transport_take_six_to_eight_hours(pair, fitted_parts):
+    # common practice, no source: restored with cleaning, wiring and fitting, the machine stripped already; the tool's
+    # seed hours and shares, and a quarter of an hour for each moulded part that needs fitting (three at most)
+    found = hours_outlook.restored_hours(pd.Series({pair: 2, "transport": 1}), fitting_hours=0.25 * fitted_parts)
+    assert 6 <= found <= 8
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from pipeline.errors import SetupError
 from pipeline.models import seeds
 
 
-@pytest.mark.parametrize("table", ["wear", "assemblies", "piece_hours"])
+@pytest.mark.parametrize("table", ["wear", "assemblies", "piece_hours", "stages"])
 def test_every_row_says_that_it_is_from_memory(table):
     found = pd.read_csv(seeds.FOLDER / f"{table}.csv")
     assert found["provenance"].str.startswith("from memory").all()
@@ -29,6 +29,22 @@ def test_work_on_an_assembled_machine_takes_longer():
     table = seeds.assemblies()
     assert (table["installed_hours"] >= table["bench_hours"]).all()
     assert 1.3 < seeds.installed_ratio() < 2.5
+
+
+def test_stages_are_those_of_the_records_and_sum_to_one():
+    shares = seeds.stages()
+    assert shares.index.tolist() == [
+        "intake",
+        "teardown",
+        "cleaning",
+        "bench",
+        "wiring",
+        "reassembly",
+        "test",
+        "admin",
+    ]
+    assert abs(shares.sum() - 1) < 1e-12
+    assert abs(shares["cleaning"] / shares["intake"] - 2.5) < 1e-12  # what was remembered, in proportion
 
 
 def test_a_missing_table_says_so(tmp_path):

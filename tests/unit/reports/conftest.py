@@ -179,6 +179,8 @@ def job_hours_outlook():
             "quote_bias": [1.18, np.nan],
             "quote_bias_low": [1.05, np.nan],
             "quote_bias_high": [1.33, np.nan],
+            "contingency_hours": [9.5, 2.2],
+            "quotes_seen": [11, 0],
             "job_type": ["Dot-matrix, thorough", "Electromechanical, fix only"],
         }
     )
