@@ -35,6 +35,9 @@ class WeibullPosterior:
     prior_weight_share : ndarray of float, shape (n_groups,)
         Share of the information on the log median that the prior brought, 0 to 1; near 1, the prior
         still decides. Quiet watches inform, too, as much as the failures they might have shown.
+    log_evidence : ndarray of float, shape (n_groups,)
+        Logarithm of the likelihood (densities per unit of time) averaged over the prior. Where times were first
+        divided by a factor, that of the times as they were is smaller by failures times the factor's logarithm.
     """
 
     log_median: np.ndarray
@@ -43,6 +46,7 @@ class WeibullPosterior:
     failures: np.ndarray
     pieces: np.ndarray
     prior_weight_share: np.ndarray
+    log_evidence: np.ndarray
 
     def median_quantile(self, share):
         """Quantile of the median life.
@@ -161,13 +165,19 @@ def weibull_posterior(time, is_failed, prior, group=None, pieces=None, n_medians
         medians = _zoom(medians, log_posterior.max(axis=2))
         shapes = _zoom(shapes, log_posterior.max(axis=1))
     log_posterior = _log_posterior(medians, shapes, evidence, log_prior)
-    probability = np.exp(log_posterior - log_posterior.max(axis=(1, 2), keepdims=True))
-    probability /= probability.sum(axis=(1, 2), keepdims=True)
+    top = log_posterior.max(axis=(1, 2), keepdims=True)
+    probability = np.exp(log_posterior - top)
+    total = probability.sum(axis=(1, 2), keepdims=True)
+    probability /= total
+    cell = (medians[:, 1] - medians[:, 0]) * (shapes[:, 1] - shapes[:, 0])
+    log_evidence = (top + np.log(total))[:, 0, 0] + np.log(cell / (2 * np.pi * prior[:, 1] * prior[:, 3]))
     shape, used = _used_lives(medians, shapes, evidence)
     by_data = (probability * shape**2 * used).sum(axis=(1, 2))
     by_prior = prior[:, 1] ** -2
     share = by_prior / (by_prior + by_data)
-    return WeibullPosterior(medians, shapes, probability, evidence.failures, evidence.pieces, share)
+    return WeibullPosterior(
+        medians, shapes, probability, evidence.failures, evidence.pieces, share, log_evidence
+    )
 
 
 class _Evidence:
