@@ -99,7 +99,7 @@ def shop(connection):
         from tidy_parts as parts left join part_prices as prices on parts.part = prices.part
         left join part_fitting as fitting on parts.part = fitting.part""",
     ).set_index("part")
-    kept = fitted.table[fitted.table["part_was"] == "kept"].set_index(["wear_class", "clock"])
+    kept = fitted.table[fitted.table["judged"] == "unjudged"].set_index(["wear_class", "clock"])
     return Shop(
         settings,
         prices,

@@ -6,7 +6,7 @@ import numpy as np
 
 from pipeline.kernels.renewal_function import weibull_renewals
 from pipeline.kernels.weibull import survival
-from pipeline.models.lives import MONTH_DAYS
+from pipeline.models.lives_watched import MONTH_DAYS
 
 N_DRAWS = 160
 # Machines of one setting are not played alike: games per month are lognormal around the shop's figure.
@@ -47,10 +47,10 @@ class Outlook:
 
     def __init__(self, lives, settings, rng):
         self.classes = sorted(set(lives.table["wear_class"]))
-        self._scale, self._shape = lives.posterior.draws(rng, N_DRAWS)
+        self._scale, self._shape = lives.draws(rng, N_DRAWS)
         self._rows = {
-            (was, clock): lives.row(self.classes, [was] * len(self.classes), [clock] * len(self.classes))
-            for was in ("new", "kept")
+            (was, clock): lives.row(self.classes, *([each] * len(self.classes) for each in (was, clock, judged)))
+            for was, judged in (("new", ""), ("kept", "unjudged"))
             for clock in ("plays", "months")
         }
         self._plays = settings.plays_per_month_home, settings.plays_per_month_route

@@ -9,6 +9,7 @@ from pipeline.kernels.weibull import checked_lives
 
 _LOG_LOG2 = np.log(np.log(2))
 _ZOOMS = 5
+_HALVINGS = 40  # of a stretch of at most some hundred logarithms: to about 1e-10
 _REACH = 6.0  # standard deviations of the prior looked at to each side
 _CUT = 16.0  # log-posterior this far below its top is left out: a share of about 1e-7
 
@@ -227,7 +228,7 @@ def _best_median(shape, evidence, centre, sd):
     log_use = shape * top + np.log(np.maximum(evidence.exposure(shape), 1e-300)) + _LOG_LOG2
     by_data = (log_use - np.log(np.maximum(failures, 1e-300))) / shape
     low, high = np.minimum(centre, by_data), np.maximum(centre + shape * sd**2, log_use / shape)
-    for _ in range(60):
+    for _ in range(_HALVINGS):
         middle = (low + high) / 2
         used = np.exp(np.minimum(log_use - shape * middle, 700.0))
         is_left = shape * (used - failures) > (middle - centre) / sd**2

@@ -86,22 +86,16 @@ def watched(connection, settings):
 
 
 def _pieces(connection, jobs):
-    """Pieces of every watched job and part: new ones, and kept ones by how they were judged."""
-    new = read.query(connection, "select job, part, wear_class, new_pcs as pieces from pieces_watched")
-    new = new[new["pieces"] > 0].assign(part_was="new", judged="")
-    kept = read.frame(connection, "kept_pieces")
-    kept = kept.melt(
-        ["job", "part", "wear_class"],
-        [*judgement.BY_FINDING, "unseen_pcs"],
-        "found",
-        "pieces",
+    """Pieces of every watched job and part: new ones, and kept ones by how they were judged (twice where two ways)."""
+    found = read.frame(connection, "judged_pieces").merge(jobs[["job", "scope"]], on="job")
+    pieces = found.melt(
+        ["job", "part", "wear_class", "scope"], ["new_pcs", *judgement.BY_FINDING, "unseen_pcs"], "found", "pieces"
     )
-    kept = kept[kept["pieces"] > 0].assign(part_was="kept")
-    kept = kept.merge(jobs[["job", "scope"]], on="job")
-    kept["judged"] = kept["found"].map(judgement.BY_FINDING).fillna(kept["scope"].map(judgement.BY_SCOPE))
-    columns = ["job", "part", "wear_class", "part_was", "judged", "pieces"]
-    pieces = pd.concat([new[columns], kept[columns]], ignore_index=True)
-    return pieces.groupby(columns[:-1], as_index=False)["pieces"].sum()
+    pieces = pieces[pieces["pieces"] > 0]
+    is_new = pieces["found"] == "new_pcs"
+    judged = pieces["found"].map(judgement.BY_FINDING).fillna(pieces["scope"].map(judgement.BY_SCOPE))
+    pieces = pieces.assign(part_was=np.where(is_new, "new", "kept"), judged=judged.where(~is_new, ""))
+    return pieces[["job", "part", "wear_class", "part_was", "judged", "pieces"]]
 
 
 def _failed(connection, jobs, pieces):

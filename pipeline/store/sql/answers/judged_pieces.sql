@@ -1,6 +1,6 @@
--- kept_pieces. Grain: one row per watched job and part with pieces left in place: how many were found worn, how many
--- found good, how many of unknown condition, and how many nobody wrote a finding of. Pieces decided to be replaced are
--- not among them. Where more were found than were kept, the good ones are taken to be kept first, then the unknown.
+-- judged_pieces. Grain: one row per watched job and part: pieces that left the shop new, and pieces left in place, apart
+-- by what the job's findings say: worn, good, of unknown condition, or without a finding. Pieces decided to be replaced
+-- are not among them. Where more were found than were kept, the good ones are taken to be kept first, then the unknown.
 -- Worn are also pieces found failed and yet left in place by their action. A finding without pieces is one piece.
 with
 
@@ -24,13 +24,13 @@ kept as (
         watched.job,
         watched.part,
         watched.wear_class,
+        watched.new_pcs,
         watched.kept_pcs,
         least(coalesce(found.good_pcs, 0), watched.kept_pcs) as good_pcs,
         coalesce(found.unknown_pcs, 0) as unknown_pcs,
         coalesce(found.worn_pcs, 0) as worn_pcs
     from pieces_watched as watched
     left join found on watched.job = found.job and watched.part = found.part
-    where watched.kept_pcs > 0
 ),
 
 filled as (
@@ -38,6 +38,7 @@ filled as (
         job,
         part,
         wear_class,
+        new_pcs,
         kept_pcs,
         good_pcs,
         least(unknown_pcs, kept_pcs - good_pcs) as unknown_pcs,
@@ -49,6 +50,7 @@ select
     job,
     part,
     wear_class,
+    new_pcs,
     cast(worn_pcs as bigint) as worn_pcs,
     cast(unknown_pcs as bigint) as unknown_pcs,
     cast(good_pcs as bigint) as good_pcs,
