@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions.scope_outlook import N_DRAWS, Outlook
-from pipeline.models import callbacks, hours, lives, seeds
+from pipeline.models import callbacks, hours, lives, seeds, stage_hours
 from pipeline.store import read
 
 RANDOM_SEED = 20
@@ -79,6 +79,7 @@ def shop(connection):
     Shop
     """
     settings, fitted = read.settings(connection), lives.fit(connection)
+    mean_hours = hours.fit(connection).table.set_index(["family", "scope"])["mean_hours"]
     rng = np.random.default_rng(RANDOM_SEED)
     prices = read.query(
         connection,
@@ -103,9 +104,9 @@ def shop(connection):
         kept[["prior_weight_share", "guess_from", "mixes"]],
         Outlook(fitted, settings, rng),
         callbacks.fit(connection, settings.warranty_days).ordered_draws(rng, N_DRAWS),
-        hours.fit(connection).table.set_index(["family", "scope"])["mean_hours"],
+        mean_hours,
         _other_call_hours(connection),
-        *_unseen_ratio(connection),
+        *_unseen_ratio(connection, mean_hours),
     )
 
 
@@ -129,6 +130,9 @@ def _other_call_hours(connection):
     return mean or of_all or float(seeds.assemblies()["installed_hours"].median())
 
 
-def _unseen_ratio(connection):
+def _unseen_ratio(connection, mean_hours):
     """Hours of cleaning and wiring over bench hours in thorough jobs, and whether that is only a guess."""
-    return seeds.unseen_ratio(), True
+    table = stage_hours.fit(connection, mean_hours).table
+    own = table[table["family"].isna() & (table["scope"] == "thorough")].set_index("stage")
+    share = own["share"]
+    return float((share["cleaning"] + share["wiring"]) / share["bench"]), bool((own["jobs_seen"] == 0).all())

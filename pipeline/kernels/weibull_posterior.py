@@ -9,6 +9,7 @@ from pipeline.kernels.weibull import checked_lives
 
 _LOG_LOG2 = np.log(np.log(2))
 _ZOOMS = 5
+_HALVINGS = 40  # of a stretch of at most some hundred logarithms: to about 1e-10
 _REACH = 6.0  # standard deviations of the prior looked at to each side
 _CUT = 16.0  # log-posterior this far below its top is left out: a share of about 1e-7
 
@@ -35,6 +36,9 @@ class WeibullPosterior:
     prior_weight_share : ndarray of float, shape (n_groups,)
         Share of the information on the log median that the prior brought, 0 to 1; near 1, the prior
         still decides. Quiet watches inform, too, as much as the failures they might have shown.
+    log_evidence : ndarray of float, shape (n_groups,)
+        Logarithm of the likelihood (densities per unit of time) averaged over the prior. Where times were first
+        divided by a factor, that of the times as they were is smaller by failures times the factor's logarithm.
     """
 
     log_median: np.ndarray
@@ -43,6 +47,7 @@ class WeibullPosterior:
     failures: np.ndarray
     pieces: np.ndarray
     prior_weight_share: np.ndarray
+    log_evidence: np.ndarray
 
     def median_quantile(self, share):
         """Quantile of the median life.
@@ -161,13 +166,19 @@ def weibull_posterior(time, is_failed, prior, group=None, pieces=None, n_medians
         medians = _zoom(medians, log_posterior.max(axis=2))
         shapes = _zoom(shapes, log_posterior.max(axis=1))
     log_posterior = _log_posterior(medians, shapes, evidence, log_prior)
-    probability = np.exp(log_posterior - log_posterior.max(axis=(1, 2), keepdims=True))
-    probability /= probability.sum(axis=(1, 2), keepdims=True)
+    top = log_posterior.max(axis=(1, 2), keepdims=True)
+    probability = np.exp(log_posterior - top)
+    total = probability.sum(axis=(1, 2), keepdims=True)
+    probability /= total
+    cell = (medians[:, 1] - medians[:, 0]) * (shapes[:, 1] - shapes[:, 0])
+    log_evidence = (top + np.log(total))[:, 0, 0] + np.log(cell / (2 * np.pi * prior[:, 1] * prior[:, 3]))
     shape, used = _used_lives(medians, shapes, evidence)
     by_data = (probability * shape**2 * used).sum(axis=(1, 2))
     by_prior = prior[:, 1] ** -2
     share = by_prior / (by_prior + by_data)
-    return WeibullPosterior(medians, shapes, probability, evidence.failures, evidence.pieces, share)
+    return WeibullPosterior(
+        medians, shapes, probability, evidence.failures, evidence.pieces, share, log_evidence
+    )
 
 
 class _Evidence:
@@ -217,7 +228,7 @@ def _best_median(shape, evidence, centre, sd):
     log_use = shape * top + np.log(np.maximum(evidence.exposure(shape), 1e-300)) + _LOG_LOG2
     by_data = (log_use - np.log(np.maximum(failures, 1e-300))) / shape
     low, high = np.minimum(centre, by_data), np.maximum(centre + shape * sd**2, log_use / shape)
-    for _ in range(60):
+    for _ in range(_HALVINGS):
         middle = (low + high) / 2
         used = np.exp(np.minimum(log_use - shape * middle, 700.0))
         is_left = shape * (used - failures) > (middle - centre) / sd**2

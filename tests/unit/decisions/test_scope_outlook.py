@@ -10,7 +10,9 @@ from numpy.testing import assert_allclose
 from pipeline.decisions.scope_outlook import LOG_USE_SD, N_DRAWS, Outlook
 from pipeline.kernels.renewal_function import weibull_renewals
 from pipeline.kernels.weibull_posterior import weibull_posterior
-from pipeline.models.lives import KEYS, MONTH_DAYS, Lives
+from pipeline.models.life_table import KEYS
+from pipeline.models.lives import Lives
+from pipeline.models.lives_watched import MONTH_DAYS
 
 CLASSES = ("coil", "sleeve")
 
@@ -24,15 +26,20 @@ class Plays:
 def _lives(medians=None, spread=1e-3):
     """Lives known almost exactly: median by (class, new or kept, clock), shape 1.5."""
     rows = [
-        (name, was, clock) for name in CLASSES for was in ("new", "kept") for clock in ("plays", "months")
+        (name, was, judged, clock)
+        for name in CLASSES
+        for was, judged in (("new", ""), ("kept", "unjudged"))
+        for clock in ("plays", "months")
     ]
-    table = pd.DataFrame(rows, columns=KEYS)
     given = medians or {}
-    median = np.array([given.get(row, 5000.0 if row[2] == "plays" else 50.0) for row in rows])
-    prior = np.stack(
-        [median, np.full(len(rows), spread), np.full(len(rows), 1.5), np.full(len(rows), spread)], axis=1
-    )
-    return Lives(table, weibull_posterior(np.zeros(0), np.zeros(0, bool), prior), 0)
+
+    def known(part_was):
+        wanted = [row for row in rows if row[1] == part_was]
+        median = [given.get((name, was, clock), 5000.0 if clock == "plays" else 50.0) for name, was, _, clock in wanted]
+        prior = np.stack([median, *np.broadcast_arrays(spread, 1.5, spread, median)[:3]], axis=1)
+        return weibull_posterior(np.zeros(0), np.zeros(0, bool), prior)
+
+    return Lives(pd.DataFrame(rows, columns=KEYS), known("new"), known("kept"), np.zeros((1, 4)), 0)
 
 
 def _outlook(lives=None, seed=1):

@@ -2,6 +2,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 from scipy.integrate import dblquad
+from scipy.stats import norm
 
 from pipeline.errors import InvalidParameter
 from pipeline.kernels.weibull import weibull_fit
@@ -132,3 +133,25 @@ def test_refuses_a_guess_worth_nothing(weight):
 def test_refuses_a_prior_without_spread():
     with pytest.raises(InvalidParameter, match="prior"):
         weibull_posterior(*NO_LIVES, [[100.0, 0.0, 1.5, 0.3]])
+
+
+def test_evidence_equals_adaptive_quadrature():
+    time, is_failed = np.array([20.0, 45.0, 90.0, 90.0]), np.array([1, 1, 0, 0])
+
+    def density(log_shape, log_median):
+        k = np.exp(log_shape)
+        z = (time / np.exp(log_median)) ** k * np.log(2)
+        likelihood = np.exp((is_failed * (np.log(k) + np.log(z / time)) - z).sum())
+        return likelihood * norm.pdf(log_median, np.log(150), 0.7) * norm.pdf(log_shape, np.log(1.4), 0.4)
+
+    direct = dblquad(density, np.log(150) - 4.5, np.log(150) + 4.5, np.log(1.4) - 2.4, np.log(1.4) + 2.4)[0]
+    believed = weibull_posterior(time, is_failed, [[150.0, 0.7, 1.4, 0.4]])
+    assert_allclose(believed.log_evidence, np.log(direct), atol=1e-3)
+
+
+def test_evidence_of_rescaled_times_differs_by_the_failures():
+    # times in another unit under a guess in that unit: the same lives, densities per another unit
+    time, is_failed = np.array([20.0, 45.0, 90.0, 90.0]), np.array([1, 1, 0, 0])
+    plain = weibull_posterior(time, is_failed, [[150.0, 0.7, 1.4, 0.4]]).log_evidence
+    scaled = weibull_posterior(time / 3, is_failed, [[50.0, 0.7, 1.4, 0.4]]).log_evidence
+    assert_allclose(scaled - 2 * np.log(3), plain, atol=1e-5)

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from pipeline.models import lives
+from pipeline.models import lives, lives_watched
+from pipeline.models.life_table import KEYS
 from pipeline.store import read
 from tests.support import hand_shop
 
@@ -38,33 +39,38 @@ def _fit(**tables):
         return lives.fit(connection)
 
 
-def _row(fitted, *key):
-    return fitted.table.set_index(lives.KEYS).loc[key]
+def _row(fitted, wear_class, part_was, clock, judged=None):
+    """One row; kept pieces by default nobody judged."""
+    judged = ("" if part_was == "new" else "unjudged") if judged is None else judged
+    return fitted.table.set_index(KEYS).loc[(wear_class, part_was, judged, clock)]
 
 
 def test_watched_until_the_end_of_the_watch_or_today():
     with hand_shop.store(**BASE) as connection:
-        jobs = lives.watched_jobs(connection, read.settings(connection)).set_index("job")
+        jobs = lives_watched.watched_jobs(connection, read.settings(connection)).set_index("job")
     assert jobs["watch_days"].to_dict() == {"J1": 180, "J2": 180, "J3": 30}
     assert jobs["clock"].to_dict() == {"J1": "months", "J2": "plays", "J3": "plays"}
-    assert_allclose(jobs["per_day"] * lives.MONTH_DAYS, [1, 60, 600])
+    assert_allclose(jobs["per_day"] * lives_watched.MONTH_DAYS, [1, 60, 600])
 
 
 def test_new_and_kept_pieces_are_counted_by_clock():
     fitted = _fit()
     # J1 (em, 2 flippers): 4 sleeves held, 4 new; 2 coils kept
     assert _row(fitted, "sleeve", "new", "months")["pieces_watched"] == 4
-    assert _row(fitted, "coil", "kept", "months")["pieces_watched"] == 2
-    # J2 (ss, 3 flippers): 3 coils, 1 new; J3: 3 coils, 1 the customer's own, unwatched
+    assert _row(fitted, "coil", "kept", "months", "good")["pieces_watched"] == 2
+    # J2 (ss, 3 flippers, fix only): 3 coils, 1 new; J3 (a refresh): 3 coils, 1 the customer's own, unwatched
     assert _row(fitted, "coil", "new", "plays")["pieces_watched"] == 1
-    assert _row(fitted, "coil", "kept", "plays")["pieces_watched"] == 4
+    assert _row(fitted, "coil", "kept", "plays")["pieces_watched"] == 2
+    assert _row(fitted, "coil", "kept", "plays", "partly")["pieces_watched"] == 2
 
 
 def test_a_failed_piece_ends_its_life_and_its_replacement_starts_one():
     fitted = _fit()
-    # J2: 6 sleeves kept, one failed on day 60; J3: 6, one of them salvaged, an age of its own: kept
+    # J2: 6 sleeves kept, one failed on day 60; J3, a refresh: 6, one of them salvaged, an age of its own: kept
     row = _row(fitted, "sleeve", "kept", "plays")
-    assert (row["pieces_watched"], row["failures"]) == (12, 1)
+    assert (row["pieces_watched"], row["failures"]) == (6, 1)
+    row = _row(fitted, "sleeve", "kept", "plays", "partly")
+    assert (row["pieces_watched"], row["failures"]) == (6, 0)
     assert _row(fitted, "sleeve", "new", "plays")["pieces_watched"] == 1
 
 
@@ -72,7 +78,7 @@ def test_a_second_failure_of_the_replacement_counts_from_the_call_before():
     calls = BASE["callbacks"] + "\nJ2 2025-05-30 sleeve new"
     with hand_shop.store(**{**BASE, "callbacks": calls}) as connection:
         settings = read.settings(connection)
-        watched, left_out = lives._watched(connection, settings)
+        watched, left_out = lives_watched.watched(connection, settings)
     ended = watched[watched["is_failed"]].set_index("part_was")["days"]
     assert ended.to_dict() == {"kept": 60.0, "new": 30.0}
     assert left_out == 0
@@ -92,7 +98,7 @@ def test_calls_that_cannot_be_used_are_counted():
 def test_a_call_on_the_day_of_delivery_is_half_a_day_of_life():
     calls = "job reported_on part part_was\nJ2 2025-03-01 sleeve kept"
     with hand_shop.store(**{**BASE, "callbacks": calls}) as connection:
-        watched, _ = lives._watched(connection, read.settings(connection))
+        watched, _ = lives_watched.watched(connection, read.settings(connection))
     assert watched.loc[watched["is_failed"], "days"].tolist() == [0.5]
 
 
@@ -136,10 +142,12 @@ def test_at_two_failures_in_ten_pieces_the_seed_guess_leaves_a_factor_of_three()
         jobs="\n".join(BASE["jobs"].splitlines()[:3]),
         job_parts="job part qty_pcs\nJ1 sleeve 4\nJ2 coil 1",
     )
-    row = fitted.row(["coil"], ["kept"], ["plays"])[0]
+    row = fitted.row(["coil"], ["kept"], ["plays"], ["unjudged"])[0]
     assert (fitted.table.loc[row, "pieces_watched"], fitted.table.loc[row, "failures"]) == (10, 2)
-    low, high = (fitted.posterior.median_quantile(share)[row] for share in (0.05, 0.95))
+    scale, shape = fitted.draws(np.random.default_rng(0), 4000)
+    low, high = np.quantile(scale[row] * np.log(2) ** (1 / shape[row]), (0.05, 0.95))
     assert high / low > 3
+    assert fitted.table.loc[row, "median_high"] / fitted.table.loc[row, "median_low"] > 3 ** (1.2816 / 1.645)
     assert 0 < fitted.table.loc[row, "prior_weight_share"] < 1
 
 
@@ -163,7 +171,7 @@ def test_lives_of_a_generated_shop_are_found_again():
     for n in range(400):
         jobs.append(f"G{n} ss fix_only 2025-01-01 2025-03-01 delivered route 1000 read")
         used.append(f"G{n} knob 1")
-        days = np.ceil(3000 * rng.weibull(1.8, 6) / 600 * lives.MONTH_DAYS)
+        days = np.ceil(3000 * rng.weibull(1.8, 6) / 600 * lives_watched.MONTH_DAYS)
         calls += [f"G{n} {np.datetime64('2025-03-01') + int(day)} sleeve kept" for day in days[days < 180]]
     fitted = _fit(jobs="\n".join(jobs), job_parts="\n".join(used), callbacks="\n".join(calls))
     row = _row(fitted, "sleeve", "kept", "plays")
