@@ -7,7 +7,7 @@ import numpy as np
 from pipeline.kernels.life_left import life_left_gained
 from pipeline.kernels.renewal_function import weibull_renewals
 from pipeline.kernels.weibull import mean_and_sd, survival
-from pipeline.models.lives import MONTH_DAYS
+from pipeline.models.lives_watched import MONTH_DAYS
 
 N_DRAWS = 160
 # Machines of one setting are not played alike: games per month are lognormal around the shop's figure.
