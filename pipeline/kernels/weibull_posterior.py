@@ -162,17 +162,17 @@ def weibull_posterior(time, is_failed, prior, group=None, pieces=None, n_medians
     log_prior = (np.log(prior[:, 0]), prior[:, 1], np.log(prior[:, 2]), prior[:, 3])
     medians, shapes = _start(evidence, log_prior, n_medians, n_shapes)
     for _ in range(_ZOOMS):
-        log_posterior = _log_posterior(medians, shapes, evidence, log_prior)
+        log_posterior = _log_posterior(medians[:, :, None], shapes, evidence, log_prior)
         medians = _zoom(medians, log_posterior.max(axis=2))
         shapes = _zoom(shapes, log_posterior.max(axis=1))
-    log_posterior = _log_posterior(medians, shapes, evidence, log_prior)
+    log_posterior = _log_posterior(medians[:, :, None], shapes, evidence, log_prior)
     top = log_posterior.max(axis=(1, 2), keepdims=True)
     probability = np.exp(log_posterior - top)
     total = probability.sum(axis=(1, 2), keepdims=True)
     probability /= total
     cell = (medians[:, 1] - medians[:, 0]) * (shapes[:, 1] - shapes[:, 0])
     log_evidence = (top + np.log(total))[:, 0, 0] + np.log(cell / (2 * np.pi * prior[:, 1] * prior[:, 3]))
-    shape, used = _used_lives(medians, shapes, evidence)
+    shape, used = _used_lives(medians[:, :, None], shapes, evidence)
     by_data = (probability * shape**2 * used).sum(axis=(1, 2))
     by_prior = prior[:, 1] ** -2
     share = by_prior / (by_prior + by_data)
@@ -195,12 +195,14 @@ class _Evidence:
         keys, place = np.unique(np.stack([group, log_time]), axis=1, return_inverse=True)
         self.group, self.log_time = keys[0].astype(np.int64), keys[1] - self.top[keys[0].astype(np.int64)]
         self.weight = np.bincount(place.ravel(), pieces, self.group.size)
+        self.first = np.flatnonzero(np.diff(self.group, prepend=-1))
 
     def exposure(self, shape):
         """Sum of (t / longest)**shape per group and shape, (n_groups, n_shapes)."""
         power = self.weight[:, None] * np.exp(shape[self.group] * self.log_time[:, None])
         total = np.zeros(shape.shape)
-        np.add.at(total, self.group, power)
+        if self.group.size:
+            total[self.group[self.first]] = np.add.reduceat(power, self.first, axis=0)
         return total
 
 
@@ -211,8 +213,7 @@ def _start(evidence, log_prior, n_medians, n_shapes):
     shapes = _grid(low[:, 0], np.minimum(shape_centre + _REACH * shape_sd, np.log(50.0))[:, 0], n_shapes)
     for _ in range(_ZOOMS):
         best = _best_median(np.exp(shapes), evidence, centre, sd)
-        ridge = np.diagonal(_log_posterior(best, shapes, evidence, log_prior), axis1=1, axis2=2)
-        shapes = _zoom(shapes, ridge)
+        shapes = _zoom(shapes, _log_posterior(best[:, None, :], shapes, evidence, log_prior)[:, 0])
     best, shape = _best_median(np.exp(shapes), evidence, centre, sd), np.exp(shapes)
     # to the left the likelihood falls like exp(-exp), to the right only like exp(-failures * shape)
     failures = np.maximum(evidence.failures, 1e-9)[:, None]
@@ -237,9 +238,9 @@ def _best_median(shape, evidence, centre, sd):
 
 
 def _used_lives(log_median, log_shape, evidence):
-    """Shape, and the sum of (t / scale)**shape over the lives, at every point of the grid."""
+    """Shape, and the sum of (t / scale)**shape over the lives, for medians (n_groups, n_medians, 1 or n_shapes)."""
     shape = np.exp(log_shape)
-    log_scale = log_median[:, :, None] - (_LOG_LOG2 / shape)[:, None, :]
+    log_scale = log_median - (_LOG_LOG2 / shape)[:, None, :]
     with np.errstate(divide="ignore"):
         log_exposure = np.log(evidence.exposure(shape))[:, None, :]
     k = shape[:, None, :]
@@ -248,13 +249,13 @@ def _used_lives(log_median, log_shape, evidence):
 
 def _log_posterior(log_median, log_shape, evidence, log_prior):
     k, used = _used_lives(log_median, log_shape, evidence)
-    log_scale = log_median[:, :, None] - _LOG_LOG2 / k
+    log_scale = log_median - _LOG_LOG2 / k
     failures, log_sum = evidence.failures[:, None, None], evidence.log_sum[:, None, None]
     likelihood = failures * (np.log(k) - k * log_scale) + (k - 1) * log_sum - used
     centre, sd, shape_centre, shape_sd = log_prior
-    of_median = ((log_median - centre[:, None]) / sd[:, None]) ** 2 / 2
+    of_median = ((log_median - centre[:, None, None]) / sd[:, None, None]) ** 2 / 2
     of_shape = ((log_shape - shape_centre[:, None]) / shape_sd[:, None]) ** 2 / 2
-    return likelihood - of_median[:, :, None] - of_shape[:, None, :]
+    return likelihood - of_median - of_shape[:, None, :]
 
 
 def _grid(low, high, n_points):
