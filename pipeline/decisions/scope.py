@@ -1,11 +1,12 @@
 """Fixing only what is broken, thorough, and the scope between them that costs least: now and later, for two purses."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from pipeline.decisions import scope_costs, scope_hours, scope_plan, scope_shop
+from pipeline.decisions.scope_calls import CALL_COLUMNS, option_calls
 from pipeline.decisions.scope_choice import Choice, Frontier
 from pipeline.decisions.scope_lines import LINE_COLUMNS, option_lines
 from pipeline.decisions.scope_subject import Subject, subjects
@@ -52,6 +53,10 @@ class Machine:
     choice: Choice
     frontier: Frontier
 
+    def at(self, quiet_share):
+        """The same machine with the exact optimum at another chance of no call-back, 0 to 1, on its frontier."""
+        return replace(self, frontier=self.choice.frontier([quiet_share]))
+
     def plans(self, quiet_share=QUIET_SHARE):
         """The three options (dict of option to Plan), the recommended one at a chance of no call-back of 0 to 1."""
         middle = self.choice.plan(self.frontier, self.frontier.best(quiet_share))
@@ -68,11 +73,19 @@ class Scopes:
         The output tables ``scope_options`` and ``scope_lines``.
     frontiers : pandas.DataFrame
         The output table ``scope_frontier``: by subject, every scope that nothing cheaper makes as quiet.
+    calls : pandas.DataFrame
+        The output table ``scope_calls``: how often the machine comes back under each option.
+    shop : pipeline.decisions.scope_shop.Shop
+    machines : dict of str to Machine
+        By subject, for whoever asks what if.
     """
 
     options: pd.DataFrame
     lines: pd.DataFrame
     frontiers: pd.DataFrame
+    calls: pd.DataFrame
+    shop: scope_shop.Shop
+    machines: dict
 
 
 def machines(connection, shop, quiet_share=QUIET_SHARE):
@@ -122,19 +135,40 @@ def make(connection, quiet_share=QUIET_SHARE):
     Scopes
     """
     shop = scope_shop.shop(connection)
-    options, lines, frontiers = [], [], []
-    for machine in machines(connection, shop, quiet_share):
-        for option, plan in machine.plans(quiet_share).items():
-            options.append(option_row(shop, machine, option, plan))
-            lines.append(option_lines(shop, machine, option, plan))
-        frontiers.append(machine.frontier.table.assign(subject=machine.subject.subject))
-    if not options:
-        return Scopes(_empty(OPTION_COLUMNS), _empty(LINE_COLUMNS), _empty(FRONTIER_COLUMNS))
-    return Scopes(
-        pd.DataFrame(options, columns=OPTION_COLUMNS),
-        pd.concat(lines, ignore_index=True)[LINE_COLUMNS],
-        pd.concat(frontiers, ignore_index=True)[FRONTIER_COLUMNS],
+    seen = {machine.subject.subject: machine for machine in machines(connection, shop, quiet_share)}
+    made = [of_machine(shop, machine, quiet_share) for machine in seen.values()]
+    empty = [_empty(columns) for columns in (OPTION_COLUMNS, LINE_COLUMNS, FRONTIER_COLUMNS, CALL_COLUMNS)]
+    return Scopes(*(_together(frames) for frames in zip(empty, *made, strict=True)), shop, seen)
+
+
+def of_machine(shop, machine, quiet_share=QUIET_SHARE):
+    """Rows of one machine: options, lines, frontier and call-backs.
+
+    Parameters
+    ----------
+    shop : pipeline.decisions.scope_shop.Shop
+    machine : Machine
+    quiet_share : float
+        As for :func:`machines`.
+
+    Returns
+    -------
+    tuple of pandas.DataFrame
+        See :class:`Scopes`.
+    """
+    plans = machine.plans(quiet_share)
+    return (
+        pd.DataFrame([option_row(shop, machine, *each) for each in plans.items()], columns=OPTION_COLUMNS),
+        _together([_empty(LINE_COLUMNS), *(option_lines(shop, machine, *each) for each in plans.items())]),
+        machine.frontier.table.assign(subject=machine.subject.subject)[FRONTIER_COLUMNS],
+        option_calls(shop, machine, plans),
     )
+
+
+def _together(frames):
+    """The first frame, without rows, says the columns where there are no others."""
+    filled = [frame for frame in frames if len(frame)]
+    return pd.concat(filled, ignore_index=True)[frames[0].columns] if filled else frames[0]
 
 
 def option_row(shop, machine, option, plan):
@@ -148,8 +182,7 @@ def option_row(shop, machine, option, plan):
     plan : pipeline.decisions.scope_plan.Plan
     """
     choice, settings = machine.choice, shop.settings
-    more = float((plan.opened - choice.fix.opened).clip(lower=0.0).sum())
-    other = choice.other_calls[:, 0] + more * choice.other_calls[:, 1]
+    other = choice.other_calls_of(plan)
     costs = scope_costs.option_costs(shop, machine.subject, choice.lines, plan, other, choice.fix)
     bench_hours = scope_hours.option_hours(machine.hours, choice.lines, plan, option == "thorough")
     price = costs.parts_amount * (1 + settings.part_markup_share) + bench_hours * settings.labour_rate

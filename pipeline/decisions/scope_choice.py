@@ -173,6 +173,11 @@ class Choice:
                               "total_amount": now + later})
         return Frontier(table, weights, scopes.is_open)
 
+    def other_calls_of(self, plan):
+        """Expected calls without a part inside the warranty under a plan: (n_draws,)."""
+        more = float((plan.opened - self.fix.opened).clip(lower=0.0).sum())
+        return self.other_calls[:, 0] + more * self.other_calls[:, 1]
+
     def plan(self, frontier, place):
         """What becomes of every piece under one scope of the frontier.
 
