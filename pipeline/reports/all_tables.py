@@ -167,7 +167,7 @@ def _attention(connection, decided):
 def _scope(connection, _decided):
     from pipeline.decisions import scope
 
-    return scope.scope_tables(connection)
+    return scope.make(connection)
 
 
 def _hours(connection, _decided):
@@ -237,8 +237,10 @@ _TABLES = {
     "bay_calendar": ("bay_calendar", _itself),
     "idle_stock": ("idle_stock", _itself),
     "count_list": ("count_list", _itself),
-    "scope_options": ("scope", lambda made: made[0]),
-    "scope_lines": ("scope", lambda made: made[1]),
+    "scope_options": ("scope", lambda made: made.options),
+    "scope_lines": ("scope", lambda made: made.lines),
+    "scope_frontier": ("scope", lambda made: made.frontiers),
+    "scope_calls": ("scope", lambda made: made.calls),
     "job_hours_outlook": ("hours", _itself),
     "stage_hours": ("stage_hours", _itself),
     "job_margins": ("margins", _itself),
