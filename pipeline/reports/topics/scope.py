@@ -7,9 +7,10 @@ from pipeline.reports.charts import scope as charts
 from pipeline.reports.formats import is_unknown
 from pipeline.reports.shop import scope_name
 from pipeline.reports.tables import Note, Table
+from pipeline.reports.topics.hours import Hours
 from pipeline.reports.topics.missing import AGAIN, note, or_note
 from pipeline.reports.topics.scope_between import Between
-from pipeline.reports.topics.scope_lives import Lives
+from pipeline.reports.topics.scope_lives import lives_behind
 
 _FILES = ("assemblies.csv", "family_assemblies.csv", "assembly_parts.csv")
 _OPTION_COLUMNS = [
@@ -152,39 +153,8 @@ class Scope:
     @cached_property
     def between(self):
         """The recommended scope: its frontier, what goes in and what stays, and what if."""
-        if self._machine is None:
-            return None
         tables = self._options, self._in_words(self._lines), self._frontier
-        return Between(self._shop, self._made.shop, self._machine, tables, self._quiet_share)
-
-    @cached_property
-    def target(self):
-        """Whether the chance asked is reached."""
-        return Note(self.between.sentence) if self._is_chosen else self._nothing
-
-    @cached_property
-    def frontier_chart(self):
-        """Whole cost against the chance of a call-back, for every scope worth a thought."""
-        return self.between.frontier_chart if self._is_chosen else self._nothing
-
-    @cached_property
-    def goes_in(self):
-        """Lines that the recommended scope works on beyond fixing, with the reason."""
-        return self.between.goes_in if self._is_chosen else AGAIN
-
-    @cached_property
-    def stays(self):
-        """Lines that thorough works on and the recommended scope leaves, with the reason."""
-        return self.between.stays if self._is_chosen else AGAIN
-
-    @cached_property
-    def what_if(self):
-        """Fields to move, and the scope that follows."""
-        return self.between.what_if if self._is_chosen else AGAIN
-
-    @property
-    def _is_chosen(self):
-        return self._machine is not None and self._machine.subject.is_listed
+        return Between(self._shop, self._made.shop, self._machine, tables, self._quiet_share, self._nothing)
 
     @cached_property
     def calls(self):
@@ -202,7 +172,7 @@ class Scope:
     @cached_property
     def lives(self):
         """Lives of the machine's wear classes: the guess, the records alone, and the two together."""
-        return Lives(self._table, self._machine, self._lines, self._shop).table if self._is_chosen else AGAIN
+        return lives_behind(self._shop, self._table("lives"), self._machine)
 
     @cached_property
     def lines(self):
@@ -264,34 +234,8 @@ class Scope:
 
     @cached_property
     def hours(self):
-        """Hours a job takes by family and scope, and how far past quotes were off."""
-        columns = [
-            "job_type",
-            "jobs_seen",
-            "median_hours",
-            "mean_hours",
-            "q80_hours",
-            "quote_bias",
-            "quote_bias_low",
-            "quote_bias_high",
-        ]
-        return or_note(
-            self._shop.named(self._outlook),
-            lambda frame: Table(
-                frame[columns],
-                "Hours per job; quote bias is actual over quoted",
-                headings={"job_type": "kind of job", "q80_hours": "8 jobs in 10 stay under, hours"},
-            ),
-            AGAIN,
-        )
-
-    @cached_property
-    def hours_chart(self):
-        """The same as a picture."""
-        known = self._outlook.dropna(subset=["mean_hours"])
-        return or_note(
-            self._shop.named(known), charts.hours_outlook, note(self._shop, "Hours per job", "job_hours.csv")
-        )
+        """Hours to quote, by scope and by stage."""
+        return Hours(self._shop, self._outlook, self._table("stage_hours"))
 
     @property
     def _thorough_lines(self):

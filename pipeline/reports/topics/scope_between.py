@@ -8,10 +8,9 @@ from pipeline.decisions.scope import OPTIONS
 from pipeline.reports import formats, widgets
 from pipeline.reports.charts import scope_frontier
 from pipeline.reports.tables import Note, Table
-from pipeline.reports.topics.missing import or_note
+from pipeline.reports.topics.missing import AGAIN, or_note
 
 _DONE = ("part", "assembly", "qty_pcs", "action", "now_amount", "failures_avoided", "break_even_failures", "why")
-_NOT_LISTED = Note("Without a list of what stays in the machine there is nothing to choose between.")
 
 
 class Between:
@@ -23,21 +22,27 @@ class Between:
         The store.
     own : pipeline.decisions.scope_shop.Shop
         What the reckoning rests on.
-    machine : pipeline.decisions.scope.Machine
+    machine : pipeline.decisions.scope.Machine or None
         At the chance asked.
     tables : tuple of pandas.DataFrame
         Options with ``option_name``, lines in words, frontier.
     quiet_share : float
         Chance of no call-back asked of the recommended scope.
+    nothing : pipeline.reports.tables.Note
+        Shown where nothing says what stays in the machine.
     """
 
-    def __init__(self, shop, own, machine, tables, quiet_share):
+    def __init__(self, shop, own, machine, tables, quiet_share, nothing):
         self._shop, self._own, self._machine, self._quiet_share = shop, own, machine, quiet_share
         self._options, self._lines, self._frontier = tables
+        self._nothing, self._is_listed = nothing, machine is not None and machine.subject.is_listed
 
-    @property
-    def sentence(self):
+    @cached_property
+    def target(self):
         """Whether the chance asked is reached, and what more quiet would cost."""
+        return Note(self._sentence()) if self._is_listed else self._nothing
+
+    def _sentence(self):
         frontier, asked = self._machine.frontier, 100 * self._quiet_share
         best, quietest = frontier.best(self._quiet_share), int(frontier.table["quiet_share"].argmax())
         chosen, most = frontier.table.iloc[best], frontier.table.iloc[quietest]
@@ -57,8 +62,8 @@ class Between:
     @cached_property
     def frontier_chart(self):
         """Whole cost against the chance of a call-back."""
-        if not self._machine.subject.is_listed:
-            return _NOT_LISTED
+        if not self._is_listed:
+            return AGAIN
         now = self._options["parts_amount"] + self._options["bench_hours"] * self._own.hour_cost
         options = self._options.assign(now_amount=now, later_amount=self._options["later_cost_amount"],
                                        total_amount=now + self._options["later_cost_amount"])
@@ -68,6 +73,8 @@ class Between:
     @cached_property
     def goes_in(self):
         """Lines that the recommended scope works on beyond fixing."""
+        if not self._is_listed:
+            return AGAIN
         lines = self._recommended
         done = lines[lines["failures_avoided"].notna() & ~lines["action"].isin(["keep", "open", "start"])]
         return or_note(
@@ -79,6 +86,8 @@ class Between:
     @cached_property
     def stays(self):
         """Lines that a thorough job works on and the recommended scope leaves."""
+        if not self._is_listed:
+            return AGAIN
         kept = self._recommended[self._recommended["action"] == "keep"]
         columns = ["part", "assembly", "qty_pcs", "failures_avoided", "break_even_failures", "why"]
         return or_note(
@@ -90,8 +99,8 @@ class Between:
     @cached_property
     def what_if(self):
         """Fields to move, and the scope that would follow."""
-        if not self._machine.subject.is_listed:
-            return _NOT_LISTED
+        if not self._is_listed:
+            return AGAIN
         trip = float(self._own.settings.callback_trip_cost)
         fields = {
             "quiet_share": widgets.slide_field("No call-back, chance", self._quiet_share, 0.5, 0.99, 0.01, ".0%"),
