@@ -11,10 +11,10 @@ BY_FINDING = {"worn_pcs": "worn", "unknown_pcs": "unjudged", "good_pcs": "good"}
 WORST_FIRST = ("worn", "unjudged", "partly", "good")
 JUDGED = ("unjudged", "partly", "good", "worn")
 # Effect on the logarithm of life against pieces nobody judged, and its standard deviation: from memory, no source.
-# Were a third of unjudged pieces worn, with a third of a good one's life left at a shape of 1.7, the first failures
-# would come as from one Weibull life 0.5 below good pieces and 0.6 above worn ones; half the worn ones found: 0.25.
+# Were a quarter of unjudged pieces worn, with a third of a good one's life left at a shape of 1.7, the first failures
+# would come as from one Weibull life 0.5 below good pieces and 0.6 above worn ones; half the worn ones found: 0.2.
 # The spreads leave room for no effect at all in partly and good, and for twice as much.
-EFFECTS = {"partly": (0.25, 0.3), "good": (0.5, 0.4), "worn": (-0.6, 0.5)}
+EFFECTS = {"partly": (0.2, 0.3), "good": (0.5, 0.4), "worn": (-0.6, 0.5)}
 
 
 def effect_prior():

@@ -164,10 +164,16 @@ def _attention(connection, decided):
     return attention.table(decided("order_plan"), connection)
 
 
+def _lives(connection, _decided):
+    from pipeline.models import lives
+
+    return lives.fit(connection)
+
+
 def _scope(connection, _decided):
     from pipeline.decisions import scope
 
-    return scope.scope_tables(connection)
+    return scope.make(connection)
 
 
 def _hours(connection, _decided):
@@ -214,6 +220,7 @@ TOPICS = {
     "lead_times": _lead_times,
     "readiness": _readiness,
     "attention": _attention,
+    "lives": _lives,
     "scope": _scope,
     "hours": _hours,
     "stage_hours": _stage_hours,
@@ -237,8 +244,11 @@ _TABLES = {
     "bay_calendar": ("bay_calendar", _itself),
     "idle_stock": ("idle_stock", _itself),
     "count_list": ("count_list", _itself),
-    "scope_options": ("scope", lambda made: made[0]),
-    "scope_lines": ("scope", lambda made: made[1]),
+    "lives": ("lives", lambda made: made.table),
+    "scope_options": ("scope", lambda made: made.options),
+    "scope_lines": ("scope", lambda made: made.lines),
+    "scope_frontier": ("scope", lambda made: made.frontiers),
+    "scope_calls": ("scope", lambda made: made.calls),
     "job_hours_outlook": ("hours", _itself),
     "stage_hours": ("stage_hours", _itself),
     "job_margins": ("margins", _itself),

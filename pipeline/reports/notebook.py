@@ -84,8 +84,8 @@ def shelf(store, vendor="all", rows=30):
     return Shelf(shop.of(store), partial(all_tables.table, store), _one(vendor), rows, notes)
 
 
-def scope(store, family="busiest", job="none", rows=25):
-    """What a thorough rebuild costs beside fixing only what is broken.
+def scope(store, family="busiest", job="none", rows=25, quiet_share=0.85):
+    """What a thorough rebuild costs beside fixing only what is broken, and the scope between them.
 
     Parameters
     ----------
@@ -97,6 +97,8 @@ def scope(store, family="busiest", job="none", rows=25):
         A job with findings; ``none`` is a typical machine of the family.
     rows : int
         Most lines to draw.
+    quiet_share : float
+        Chance of no call-back inside the warranty asked of the recommended scope, 0 to 1.
 
     Returns
     -------
@@ -105,7 +107,8 @@ def scope(store, family="busiest", job="none", rows=25):
     """
     from pipeline.reports.topics.scope import Scope
 
-    return Scope(shop.of(store), partial(all_tables.table, store), _one(family), _one(job), rows)
+    made = all_tables.decided(store, "scope")
+    return Scope(shop.of(store), partial(all_tables.table, store), made, _one(family), _one(job), rows, quiet_share)
 
 
 def earnings(store, family="all", rows=20):

@@ -104,6 +104,60 @@ def choosing_form(choice, fields_of, fixed, button, action):
     return ipywidgets.VBox([choice, box, *fixed.values(), press, status])
 
 
+def live_form(fields, action):
+    """A form that answers as its fields are moved.
+
+    Parameters
+    ----------
+    fields : dict of str to ipywidgets.Widget
+        By the name under which ``action`` takes their values.
+    action : callable
+        Takes the values by name, returns HTML.
+
+    Returns
+    -------
+    ipywidgets.VBox
+        The fields, the answer, and the line that says what went wrong.
+    """
+    import ipywidgets
+
+    status, answer = ipywidgets.HTML(), ipywidgets.HTML()
+
+    def act():
+        answer.value = action(**{name: field.value for name, field in fields.items()})
+        return "As moved."
+
+    for field in fields.values():
+        field.observe(guarded(act, status), names="value")
+    guarded(act, status)()
+    return ipywidgets.VBox([*fields.values(), status, answer])
+
+
+def slide_field(label, value, low, high, step, words):
+    """A field to slide; it tells its value once the hand lets go.
+
+    Parameters
+    ----------
+    label : str
+        Words before the field.
+    value, low, high, step : float
+        Value at first, ends and step.
+    words : str
+        How the value is written, as a format of Python.
+
+    Returns
+    -------
+    ipywidgets.FloatSlider
+        The field.
+    """
+    import ipywidgets
+
+    return ipywidgets.FloatSlider(
+        value=value, min=low, max=high, step=step, description=label, readout_format=words, continuous_update=False,
+        style=_LABEL, layout={"width": "34rem"},
+    )
+
+
 def tick_field(label):
     """A field to tick, not ticked at first.
 

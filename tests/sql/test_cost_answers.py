@@ -49,6 +49,7 @@ GRAIN = {
     "part_places": ["family", "part", "assembly"],
     "jobs_watched": ["job"],
     "pieces_watched": ["job", "part"],
+    "judged_pieces": ["job", "part"],
     "job_clock_hours": ["job"],
     "job_calls": ["job"],
     "job_other_costs": ["job"],
@@ -122,6 +123,41 @@ def test_pieces_are_new_or_kept_and_the_customers_own_neither(shop):
     # two coils held, one new; eight sleeves held, three of them now the customer's
     assert _row(shop, "pieces_watched", part="coil")[["new_pcs", "kept_pcs"]].tolist() == [1, 1]
     assert _row(shop, "pieces_watched", part="sleeve")[["new_pcs", "kept_pcs"]].tolist() == [0, 5]
+
+
+JUDGED = ["new_pcs", "worn_pcs", "unknown_pcs", "good_pcs", "unseen_pcs"]
+
+
+@pytest.mark.parametrize(
+    ("findings", "expected"),
+    {
+        "nothing found": ("J3 flip sleeve 2 worn keep", [0, 0, 0, 0, 5]),
+        "each condition counts": ("J1 flip sleeve 1 worn keep\nJ1 flip sleeve 2 good clean\nJ1 light sleeve 1 - -",
+                                  [0, 1, 1, 2, 1]),
+        "what is replaced is not kept": ("J1 flip sleeve 3 worn replace\nJ1 flip sleeve 1 good make", [0, 0, 0, 0, 5]),
+        "no more than were kept": ("J1 flip sleeve 4 good keep\nJ1 light sleeve 4 worn keep", [0, 1, 0, 4, 0]),
+        "more good than were kept": ("J1 flip sleeve 9 good keep\nJ1 light sleeve 4 worn -", [0, 0, 0, 5, 0]),
+        "the unknown before the worn": ("J1 flip sleeve 4 unknown keep\nJ1 light sleeve 4 worn -", [0, 1, 4, 0, 0]),
+        "a finding without pieces is one": ("J1 flip sleeve - good keep", [0, 0, 0, 1, 4]),
+        "failed and yet kept is worn": ("J1 flip sleeve 2 failed recondition\nJ1 light sleeve 1 failed -",
+                                        [0, 2, 0, 0, 3]),
+        "a missing piece is not kept": ("J1 flip sleeve 2 missing -", [0, 0, 0, 0, 5]),
+    }.values(),
+)  # fmt: skip
+def test_kept_pieces_are_apart_by_what_was_found(findings, expected):
+    header = BASE["findings"].splitlines()[0]
+    with hand_shop.store(**{**BASE, "findings": f"{header}\n{findings}"}) as connection:
+        assert _row(connection, "judged_pieces", part="sleeve")[JUDGED].tolist() == expected
+        # one coil new, one kept that no finding speaks of
+        assert _row(connection, "judged_pieces", part="coil")[JUDGED].tolist() == [1, 0, 0, 0, 1]
+
+
+def test_a_finding_of_a_part_that_nobody_listed_makes_no_piece():
+    header = BASE["findings"].splitlines()[0]
+    parts = BASE["parts"] + "\nknob Knob other"
+    with hand_shop.store(**{**BASE, "parts": parts, "findings": f"{header}\nJ1 flip knob 2 good keep"}) as connection:
+        found = read.frame(connection, "judged_pieces")
+    assert sorted(found["part"]) == ["coil", "sleeve"]
 
 
 def test_clock_hours_keep_call_backs_apart_and_billed_hours_may_be_partly_known(shop):

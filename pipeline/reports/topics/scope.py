@@ -1,13 +1,16 @@
-"""The page on scope: a thorough rebuild beside fixing only what is broken."""
+"""The page on scope: fixing only what is broken, a thorough rebuild, and the scope between them."""
 
 from functools import cached_property
 
-from pipeline.decisions import cautions
+from pipeline.decisions import cautions, scope
 from pipeline.reports.charts import scope as charts
 from pipeline.reports.formats import is_unknown
 from pipeline.reports.shop import scope_name
 from pipeline.reports.tables import Note, Table
+from pipeline.reports.topics.hours import Hours
 from pipeline.reports.topics.missing import AGAIN, note, or_note
+from pipeline.reports.topics.scope_between import Between
+from pipeline.reports.topics.scope_lives import lives_behind
 
 _FILES = ("assemblies.csv", "family_assemblies.csv", "assembly_parts.csv")
 _OPTION_COLUMNS = [
@@ -38,15 +41,23 @@ _LINE_COLUMNS = [
 
 # What stands in a line's place where it is not about one part, or not inside one assembly.
 OPENING, TOGETHER, ELSEWHERE = "opening it", "rare parts together", "no assembly"
+_UNNAMED = {"open": OPENING, "start": "before any part"}
 METHOD = (
-    "The two ends only: fixing what is broken, and thorough. A fuller method also searches the scope between them that "
-    "is cheapest at a stated chance of a call-back. Costs are expected over what is believed of lives and of use; the "
-    "range is that of the belief, without the luck of a single machine."
+    "Fixing only replaces what failed, with what comes along. Thorough is what such jobs of the shop replace, or what the "
+    "teardown and the lists ask for. Between them every line may be kept, replaced whole, done as found (opened, and as "
+    "many replaced as such jobs find bad), and cleaned, reconditioned or made where the assembly list names that; opening "
+    "is paid once per assembly, what comes along is counted once. Recommended is the exact optimum: work now and expected "
+    "call-backs over five years at the shop's own cost, at the chance of no call-back that is asked. Lives come from the "
+    "call-backs noted, leaning on the owner's guess or the seed table; a cleaned piece is taken to live a quarter of the "
+    "way towards a new one and a reconditioned one half of it, at half and one and a half times the hours of replacing it "
+    "(from memory, no source). Costs are expected over what is believed of lives and of use; the range is that of single "
+    "machines, their luck included. Calls for which no part is to blame are counted inside the warranty, more of them the "
+    "more is opened. The owner's purse is credited with the life that new pieces have left after five years."
 )
 
 
 class Scope:
-    """What the page on scope shows: one family or one job, fix-only beside thorough.
+    """What the page on scope shows: one family or one job under three options.
 
     Parameters
     ----------
@@ -54,42 +65,51 @@ class Scope:
         The store.
     table : callable
         Takes the name of an output table, returns its frame.
+    made : pipeline.decisions.scope.Scopes
+        All machines of the shop.
     family : str
         The family, or an empty text for the one with the most jobs.
     job : str
         A job with findings, or an empty text for a typical machine of the family.
     rows : int
         Most lines to draw.
+    quiet_share : float
+        Chance of no call-back inside the warranty asked of the recommended scope.
     """
 
-    def __init__(self, shop, table, family="", job="", rows=25):
-        self._shop, self._rows, self._job = shop, rows, job
-        self._all, self._outlook = table("scope_options"), table("job_hours_outlook")
+    def __init__(self, shop, table, made, family="", job="", rows=25, quiet_share=scope.QUIET_SHARE):
+        self._shop, self._rows, self._table, self._made = shop, rows, table, made
+        self._all, self._outlook, self._quiet_share = made.options, table("job_hours_outlook"), quiet_share
         self._subject = f"job:{job}" if job else f"family:{family or self._busiest()}"
-        lines = table("scope_lines")
-        self._lines = lines[lines["subject"] == self._subject]
-        self._options = self._named(self._all[self._all["subject"] == self._subject])
+        machine = made.machines.get(self._subject)
+        self._machine = machine if machine is None or quiet_share == scope.QUIET_SHARE else machine.at(quiet_share)
+        frames = (made.options, made.lines, made.frontiers, made.calls)
+        if self._machine is machine:
+            frames = (frame[frame["subject"] == self._subject] for frame in frames)
+        else:
+            frames = scope.of_machine(made.shop, self._machine, quiet_share)
+        options, self._lines, self._frontier, self._calls = frames
+        self._options = self._named(options)
 
     @property
     def headline(self):
-        """Thorough beside fix-only for both purses, call-backs counted."""
+        """The three options for both purses, call-backs counted."""
         if self._all.empty:
             return "No job and no family is on record yet, so there is no machine to put thorough beside fix-only for."
-        if not {"fix_only", "thorough"} <= set(self._options["option"]):
-            return f"{self.subject}: the two options cannot be put side by side from these records."
+        if set(scope.OPTIONS) != set(self._options["option"]):
+            return f"{self.subject}: the options cannot be put side by side from these records."
         if self._options[["shop_cost_amount", "owner_cost_amount", "callback_share"]].isna().any(axis=None):
             return self._now_only()
-        thorough, fix = (
-            self._options[self._options["option"] == option].iloc[0] for option in ("thorough", "fix_only")
-        )
+        by_option = self._options.set_index("option")
+        names = ("fix_only", "recommended", "thorough")
         shop, owner = (
-            " against ".join(self._shop.money(option[f"{purse}_cost_amount"]) for option in (thorough, fix))
+            ", ".join(self._shop.money(by_option.loc[name, f"{purse}_cost_amount"]) for name in names)
             for purse in ("shop", "owner")
         )
-        chances = " against ".join(f"{100 * option['callback_share']:.0f} %" for option in (thorough, fix))
+        chances = ", ".join(f"{100 * by_option.loc[name, 'callback_share']:.0f} %" for name in names)
         return (
-            f"{self.subject}: thorough against fix-only costs the shop {shop} inside the warranty, "
-            f"the machine's owner {owner} over five years; chance of a call-back {chances}."
+            f"{self.subject}, fix-only, recommended, thorough: costs the shop {shop} inside the warranty, the machine's "
+            f"owner {owner} over five years; chance of a call-back {chances}."
         )
 
     def _now_only(self):
@@ -129,6 +149,30 @@ class Scope:
         return or_note(
             known, lambda frame: charts.costs_side_by_side(frame, self._shop.currency), self._nothing
         )
+
+    @cached_property
+    def between(self):
+        """The recommended scope: its frontier, what goes in and what stays, and what if."""
+        tables = self._options, self._in_words(self._lines), self._frontier
+        return Between(self._shop, self._made.shop, self._machine, tables, self._quiet_share, self._nothing)
+
+    @cached_property
+    def calls(self):
+        """How often the machine comes back under each option."""
+        named = self._named(self._calls.dropna(subset=["none_share"]))
+        years = [f"{days / 365.25:.0f} years" if days > 400 else f"{days:.0f} days" for days in named["horizon_days"]]
+        words = {"option_name": "option", "within": "call-backs within", "none_share": "none", "one_share": "one",
+                 "two_share": "two", "more_share": "three or more"}
+        return or_note(
+            named.assign(within=years).sort_values("horizon_days", kind="stable"),
+            lambda frame: Table(frame[list(words)], f"{self.subject}: how often it comes back", headings=words),
+            AGAIN,
+        )
+
+    @cached_property
+    def lives(self):
+        """Lives of the machine's wear classes: the guess, the records alone, and the two together."""
+        return lives_behind(self._shop, self._table("lives"), self._machine)
 
     @cached_property
     def lines(self):
@@ -190,34 +234,8 @@ class Scope:
 
     @cached_property
     def hours(self):
-        """Hours a job takes by family and scope, and how far past quotes were off."""
-        columns = [
-            "job_type",
-            "jobs_seen",
-            "median_hours",
-            "mean_hours",
-            "q80_hours",
-            "quote_bias",
-            "quote_bias_low",
-            "quote_bias_high",
-        ]
-        return or_note(
-            self._shop.named(self._outlook),
-            lambda frame: Table(
-                frame[columns],
-                "Hours per job; quote bias is actual over quoted",
-                headings={"job_type": "kind of job", "q80_hours": "8 jobs in 10 stay under, hours"},
-            ),
-            AGAIN,
-        )
-
-    @cached_property
-    def hours_chart(self):
-        """The same as a picture."""
-        known = self._outlook.dropna(subset=["mean_hours"])
-        return or_note(
-            self._shop.named(known), charts.hours_outlook, note(self._shop, "Hours per job", "job_hours.csv")
-        )
+        """Hours to quote, by scope and by stage."""
+        return Hours(self._shop, self._outlook, self._table("stage_hours"))
 
     @property
     def _thorough_lines(self):
@@ -231,7 +249,7 @@ class Scope:
     def _in_words(self, lines):
         names = self._shop.assemblies
         parts = [
-            (OPENING if action == "open" else TOGETHER) if is_unknown(part) else part
+            _UNNAMED.get(action, TOGETHER) if is_unknown(part) else part
             for part, action in zip(lines["part"], lines["action"], strict=True)
         ]
         places = [ELSEWHERE if is_unknown(place) else names.get(place, place) for place in lines["assembly"]]

@@ -1,0 +1,140 @@
+"""The part of the scope page between the two ends: the frontier, what goes in and what stays, and what if."""
+
+import html
+from functools import cached_property
+
+from pipeline.decisions import scope_what_if
+from pipeline.decisions.scope import OPTIONS
+from pipeline.reports import formats, widgets
+from pipeline.reports.charts import scope_frontier
+from pipeline.reports.tables import Note, Table
+from pipeline.reports.topics.missing import AGAIN, or_note
+
+_DONE = ("part", "assembly", "qty_pcs", "action", "now_amount", "failures_avoided", "break_even_failures", "why")
+
+
+class Between:
+    """The recommended scope of one machine, and how it would move.
+
+    Parameters
+    ----------
+    shop : pipeline.reports.shop.Shop
+        The store.
+    own : pipeline.decisions.scope_shop.Shop
+        What the reckoning rests on.
+    machine : pipeline.decisions.scope.Machine or None
+        At the chance asked.
+    tables : tuple of pandas.DataFrame
+        Options with ``option_name``, lines in words, frontier.
+    quiet_share : float
+        Chance of no call-back asked of the recommended scope.
+    nothing : pipeline.reports.tables.Note
+        Shown where nothing says what stays in the machine.
+    """
+
+    def __init__(self, shop, own, machine, tables, quiet_share, nothing):
+        self._shop, self._own, self._machine, self._quiet_share = shop, own, machine, quiet_share
+        self._options, self._lines, self._frontier = tables
+        self._nothing, self._is_listed = nothing, machine is not None and machine.subject.is_listed
+
+    @cached_property
+    def target(self):
+        """Whether the chance asked is reached, and what more quiet would cost."""
+        return Note(self._sentence()) if self._is_listed else self._nothing
+
+    def _sentence(self):
+        frontier, asked = self._machine.frontier, 100 * self._quiet_share
+        best, quietest = frontier.best(self._quiet_share), int(frontier.table["quiet_share"].argmax())
+        chosen, most = frontier.table.iloc[best], frontier.table.iloc[quietest]
+        if chosen["quiet_share"] < self._quiet_share:
+            return (
+                f"No scope reaches a chance of {asked:.0f} % of no call-back; the quietest has "
+                f"{100 * most['quiet_share']:.1f} % and costs {self._shop.money(most['total_amount'])} in all. "
+                f"Recommended is the cheapest, with {100 * chosen['quiet_share']:.1f} %."
+            )
+        return (
+            f"Recommended is the cheapest scope, call-backs counted, with at least {asked:.0f} % chance of no call-back "
+            f"inside the warranty: it has {100 * chosen['quiet_share']:.1f} %. The quietest there is has "
+            f"{100 * most['quiet_share']:.1f} % and costs {self._shop.money(most['total_amount'] - chosen['total_amount'])} "
+            "more in all."
+        )
+
+    @cached_property
+    def frontier_chart(self):
+        """Whole cost against the chance of a call-back."""
+        if not self._is_listed:
+            return AGAIN
+        now = self._options["parts_amount"] + self._options["bench_hours"] * self._own.hour_cost
+        options = self._options.assign(now_amount=now, later_amount=self._options["later_cost_amount"],
+                                       total_amount=now + self._options["later_cost_amount"])
+        frontier = self._frontier.assign(callback_share=1 - self._frontier["quiet_share"])
+        return scope_frontier.frontier(frontier, options, self._quiet_share, self._shop.currency)
+
+    @cached_property
+    def goes_in(self):
+        """Lines that the recommended scope works on beyond fixing."""
+        if not self._is_listed:
+            return AGAIN
+        lines = self._recommended
+        done = lines[lines["failures_avoided"].notna() & ~lines["action"].isin(["keep", "open", "start"])]
+        return or_note(
+            done.sort_values("failures_avoided", ascending=False),
+            lambda frame: Table(frame[list(_DONE)], "Goes in beyond fixing, and why", self._shop.currency),
+            Note("Nothing goes in beyond fixing: by what is known, nothing else pays."),
+        )
+
+    @cached_property
+    def stays(self):
+        """Lines that a thorough job works on and the recommended scope leaves."""
+        if not self._is_listed:
+            return AGAIN
+        kept = self._recommended[self._recommended["action"] == "keep"]
+        columns = ["part", "assembly", "qty_pcs", "failures_avoided", "break_even_failures", "why"]
+        return or_note(
+            kept.sort_values("failures_avoided", ascending=False),
+            lambda frame: Table(frame[columns], "A thorough job would do these; here they stay", self._shop.currency),
+            Note("Nothing that a thorough job works on is left out."),
+        )
+
+    @cached_property
+    def what_if(self):
+        """Fields to move, and the scope that would follow."""
+        if not self._is_listed:
+            return AGAIN
+        trip = float(self._own.settings.callback_trip_cost)
+        fields = {
+            "quiet_share": widgets.slide_field("No call-back, chance", self._quiet_share, 0.5, 0.99, 0.01, ".0%"),
+            "horizon_years": widgets.slide_field("Years counted", 5.0, 0.5, 10.0, 0.5, ".1f"),
+            "trip_amount": widgets.slide_field(f"Trip, {self._shop.currency}", trip, 0.0, max(10 * trip, 500.0), 5.0, ".0f"),
+            "open_ratio": widgets.slide_field("Opening hours, times", 1.0, 0.0, 4.0, 0.1, ".1f"),
+        }
+        return widgets.live_form(fields, self._answer)
+
+    def _answer(self, **asked):
+        plan = self._machine.plans(self._quiet_share)[OPTIONS[1]]
+        return self._told(scope_what_if.ask(self._own, self._machine, plan, **asked), asked["quiet_share"])
+
+    def _told(self, answer, quiet_share):
+        total = answer.now_amount + answer.later_amount
+        missed = "" if answer.is_reached else (
+            f"No scope reaches {100 * quiet_share:.0f} %: the quietest has {100 * answer.most_quiet_share:.1f} % and costs "
+            f"{self._shop.money(answer.most_quiet_amount)} in all. Shown is the cheapest. ")
+        text = (
+            f"{missed}Work now {self._shop.money(answer.now_amount)}, call-backs later "
+            f"{self._shop.money(answer.later_amount)}, in all {self._shop.money(total)}; chance of no call-back inside the "
+            f"warranty {100 * answer.quiet_share:.1f} %."
+        )
+        if answer.changes.empty:
+            return f"<p>{html.escape(text)} The scope stays as recommended above.</p>"
+        names = self._shop.assemblies
+        places = [names.get(place, place) if not formats.is_unknown(place) else "no assembly"
+                  for place in answer.changes["assembly"]]
+        frame = answer.changes.assign(assembly=places)[["part", "assembly", "was_action", "was_pcs", "action", "qty_pcs"]]
+        words = {"was_action": "recommended above", "was_pcs": "pcs above", "action": "now", "qty_pcs": "pcs now"}
+        frame = frame.assign(was_action=frame["was_action"].str.replace("_", " "))
+        table = Table(frame, f"{formats.count_of(len(frame), 'line')} of the scope would change", headings=words)
+        return f"<p>{html.escape(text)}</p>{table._repr_html_()}"
+
+    @property
+    def _recommended(self):
+        return self._lines[self._lines["option"] == "recommended"]

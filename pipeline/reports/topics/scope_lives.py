@@ -1,0 +1,41 @@
+"""The part of the scope page on lives: the guess, the records alone, and what is believed from both."""
+
+from pipeline.reports.tables import Note, Table
+
+_COLUMNS = ("wear_class", "piece", "pieces_watched", "failures", "guess_median", "guess_low", "guess_high", "data_median",
+            "data_low", "data_high", "median", "median_low", "median_high", "shape", "prior_weight_share", "note")
+_HEADINGS = {
+    "guess_median": "guess alone, median", "guess_low": "guess, low", "guess_high": "guess, high",
+    "data_median": "records alone, median", "data_low": "records, low", "data_high": "records, high",
+    "median": "believed, median", "median_low": "believed, low", "median_high": "believed, high",
+    "prior_weight_share": "share of the guess in it",
+}
+
+
+def lives_behind(shop, lives, machine):
+    """Lives of the wear classes that one machine holds, on its own clock.
+
+    Parameters
+    ----------
+    shop : pipeline.reports.shop.Shop
+        The store.
+    lives : pandas.DataFrame
+        Output table ``lives``.
+    machine : pipeline.decisions.scope.Machine or None
+
+    Returns
+    -------
+    pipeline.reports.tables.Table or pipeline.reports.tables.Note
+    """
+    if machine is None:
+        return Note("No machine, no lives to look at.")
+    clock = "plays" if machine.subject.is_clock_plays else "months"
+    classes = set(machine.choice.lines["wear_class"])
+    table = lives[(lives["clock"] == clock) & lives["wear_class"].isin(classes) & (lives["judged"] != "partly")]
+    piece = ["new" if was == "new" else f"kept, {judged}" for was, judged in
+             zip(table["part_was"], table["judged"], strict=True)]
+    note = table[["decides", "data_note", "warning"]].fillna("").apply(
+        lambda row: "; ".join(word for word in dict.fromkeys(row) if word), axis=1)
+    told = f"Lives in {clock} from delivery, with 80 % intervals: the guess, the records alone, and both together"
+    shown = table.assign(piece=piece, note=note).sort_values(["wear_class", "part_was", "judged"])
+    return Table(shown[list(_COLUMNS)], told, headings=_HEADINGS, dash="no finite estimate")
