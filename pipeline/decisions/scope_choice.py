@@ -116,17 +116,19 @@ class Choice:
         -------
         Frontier
         """
+        if self.rows.table.empty:  # nothing is listed that could be done beyond fixing
+            return self._scored(np.zeros((1, 0)), np.zeros((1, self.closed.size), dtype=bool))
         weight = np.full(len(self._log_quiet), 1 / len(self._log_quiet))
         for _ in range(ROUNDS):
             made = self._items(weight)
-            found = self._scored(made, scope_hull.hull(made))
+            found = self._scored_of(made, scope_hull.hull(made))
             middle = found.best(np.max(quiet_shares, initial=0.0))
             log_quiet = self._log_quiet_of(found.weights, found.is_open)[middle]
             weight = np.exp(log_quiet - log_quiet.max())
             weight /= weight.sum()
         if not np.size(quiet_shares):
             return found
-        return _joined(found, self._scored(made, scope_target.cheapest(made, self._targets(quiet_shares, weight))))
+        return _joined(found, self._scored_of(made, scope_target.cheapest(made, self._targets(quiet_shares, weight))))
 
     def _targets(self, quiet_shares, weight):
         """Log chances to ask of the fixed lives so that the whole belief gives the stated chance."""
@@ -163,15 +165,17 @@ class Choice:
         opened = is_open @ self.closed.to_numpy()
         return self._base + weights @ self._log_quiet.T - opened[:, None] * self.other_calls[:, 1]
 
-    def _scored(self, made, scopes):
-        weights = _row_weights(made, scopes.taken, self.rows.table)
-        quiet = np.exp(self._log_quiet_of(weights, scopes.is_open)).mean(axis=1)
-        calls = (scopes.is_open @ self.closed.to_numpy()) * self.other_calls[:, 1].mean()
+    def _scored_of(self, made, scopes):
+        return self._scored(_row_weights(made, scopes.taken, self.rows.table), scopes.is_open)
+
+    def _scored(self, weights, is_open):
+        quiet = np.exp(self._log_quiet_of(weights, is_open)).mean(axis=1)
+        calls = (is_open @ self.closed.to_numpy()) * self.other_calls[:, 1].mean()
         later = weights @ self.later + self._fixed.later + (calls + self.other_calls[:, 0].mean()) * self._other_amount
-        now = weights @ self.now + scopes.is_open @ self.open_now + self._fixed.now
+        now = weights @ self.now + is_open @ self.open_now + self._fixed.now
         table = pd.DataFrame({"quiet_share": quiet, "now_amount": now, "later_amount": later,
                               "total_amount": now + later})
-        return Frontier(table, weights, scopes.is_open)
+        return Frontier(table, weights, is_open)
 
     def other_calls_of(self, plan):
         """Expected calls without a part inside the warranty under a plan: (n_draws,)."""
