@@ -201,8 +201,11 @@ class Choice:
         is_along = (weight > 0) & (weight < 1) & table["is_whole"].to_numpy(dtype=bool)
         own = table[(weight > scope_rows.LEAST_PCS) & (table["pcs"] > 0).to_numpy()]
         share = weight[own.index]
+        # a part without a price may come along: the choice counts its work alone, and its amount is unknown
+        is_unpriced = (own["action"] == "replace") & self.lines["unit_price"].isna().to_numpy()[own["line"]]
         moves = own[["line", "action", "note"]].assign(
-            pcs=own["pcs"] * share, parts_amount=own["parts_amount"] * share, hours=own["hours"] * share,
+            pcs=own["pcs"] * share, parts_amount=(own["parts_amount"] * share).mask(is_unpriced),
+            hours=own["hours"] * share,
             note=np.where(is_along[own.index], scope_plan.ALONG, own["note"]))
         more = self.closed * is_open
         return scope_plan.Plan(
