@@ -19,7 +19,7 @@ TRIGGERS, COME_ALONG = ("coil", "plunger"), ("sleeve", "lamp")
 
 
 def tables(seed):
-    """A family with one to three assemblies of the six parts, its lists, rules and guesses; an opened job; no records."""
+    """A family with one to three assemblies of the six parts, its lists, rules and guesses; an opened job; hardly any records."""
     rng = np.random.default_rng(seed)
     names = [f"unit{number}" for number in range(rng.integers(1, 4))]
     places = [(name, part) for name in names for part in PARTS if rng.random() < 0.6] or [(names[0], "coil")]
@@ -27,6 +27,8 @@ def tables(seed):
     if rng.random() < 0.4:
         price["board"] = "-"
     actions = {part: rng.choice(["replace", "keep", "clean"]) for part in PARTS} | dict.fromkeys(COME_ALONG, "keep")
+    if seed % 3 == 0:
+        actions["switch"] = "replace"  # fixing replaces them, too
     rules = [(trigger, adds, f"{rng.uniform(0.2, 1):.2f}", rng.choice(["piece", "assembly"]))
              for trigger in TRIGGERS for adds in COME_ALONG if rng.random() < 0.5]
     settings = SHOP | {"plays_per_month_home": f"{rng.uniform(50, 400):.0f}",
@@ -45,7 +47,9 @@ def tables(seed):
         "wear": _text(["wear_class median_plays_new median_plays_kept shape weight_jobs", *(
             f"{part} {(new := rng.uniform(2e4, 9e5)):.0f} {new * rng.uniform(0.01, 1):.0f} {rng.uniform(0.8, 2.5):.2f} 5"
             for part in PARTS)]),
-        "jobs": "job family scope status setting\nO1 ss refresh in_progress home",
+        "jobs": "job family scope status setting delivered_on plays_quality\nO1 ss refresh in_progress home - read\n"
+        "R1 ss refresh delivered home 2026-01-01 read",
+        "job_parts": "job part qty_pcs\nR1 coil 1",
         "findings": _text(["job assembly part qty_pcs condition", *(
             f"O1 {name} {part} 1 {rng.choice(['failed', 'worn', 'unknown', 'good'])}" for name, part in places[:3])]),
     }
