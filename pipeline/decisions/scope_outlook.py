@@ -119,8 +119,8 @@ class Outlook:
             Of the piece itself, and of the new ones that follow it.
         """
         scale, shape = self._lives["plays" if is_clock_plays else "months"]
-        new = KIND[NEW, ""]
-        return scale[:, kind, wear_class], shape[:, kind, wear_class], scale[:, new, wear_class], shape[:, new, wear_class]
+        own, new = (slice(None), kind, wear_class), (slice(None), KIND[NEW, ""], wear_class)
+        return scale[own], shape[own], scale[new], shape[new]
 
     def time(self, route_share, is_clock_plays, horizon_days):
         """Time on the machine's clock by the horizon, as for :meth:`failures`: (n_draws,)."""

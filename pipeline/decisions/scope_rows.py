@@ -44,8 +44,8 @@ def rows(shop, subject, lines):
     """Rows of a machine.
 
     Every portion can be kept, or replaced where a price is known and the part can still be had (or comes along, where
-    it can be had at all); cleaned, reconditioned or made where the owner's own list names that for the line. Where nobody has looked yet, it can also
-    be done *as found*: opened, and the bad ones replaced, as many as thorough jobs replace.
+    it can be had at all); cleaned, reconditioned or made where the owner's own list names that for the line. Where
+    nobody has looked yet, it can also be done *as found*: opened, and the bad ones replaced, as many as thorough jobs replace.
 
     Parameters
     ----------
@@ -63,9 +63,10 @@ def rows(shop, subject, lines):
     portions = pd.DataFrame({"portion": np.arange(line.size), "line": line, "state": np.array(KEPT)[state],
                              "held": left[line, state]})
     own = lines.iloc[line].reset_index(drop=True)
-    found = np.where(own["is_looked"], 0.0, np.minimum(own["thorough_pcs"] - own["fix_only_pcs"], portions["held"]))
+    found = np.minimum(own["thorough_pcs"] - own["fix_only_pcs"], portions["held"])
+    found = found.where(~own["is_looked"].astype(bool) & (portions["state"] == "unjudged"), 0.0)
     made = [_kept(portions), _replaced(lines, own, portions), _made(lines, own, portions),
-            _as_found(shop, subject, lines, own, portions.assign(found=np.where(portions["state"] == "unjudged", found, 0.0))),
+            _as_found(shop, subject, lines, own, portions.assign(found=found)),
             *(_treated(own, portions, action) for action in TREATMENTS)]
     table = pd.concat([each for each, _ in made], ignore_index=True)
     order = np.argsort(table["portion"].to_numpy(), kind="stable")
@@ -74,7 +75,8 @@ def rows(shop, subject, lines):
 
 
 def _row(portions, action, note, **columns):
-    given = {"pcs": 0.0, "parts_amount": 0.0, "hours": 0.0, "replaced_share": 0.0, "is_offered": True, "is_whole": False}
+    given = dict.fromkeys(("pcs", "parts_amount", "hours", "replaced_share"), 0.0)
+    given |= {"is_offered": True, "is_whole": False}
     table = portions[["portion", "line", "state"]].assign(action=action, note=note)
     return table.assign(**{name: columns.get(name, value) for name, value in given.items()})
 
@@ -146,7 +148,8 @@ def _companions(shop, lines, portions):
     keyed = keyed.assign(assembly=keyed["assembly"].fillna(""))
     pairs = companion_lines.one_place(companion_lines.triggered(keyed, shop.rules.reset_index(names="rule")))
     pairs = pairs[pairs["line"] != pairs["target"]][["rule", "line", "target", "share", "qty_pcs", "per", "copies"]]
-    triggers = portions.rename(columns={"portion": "trigger", "held": "trigger_pcs"})[["trigger", "line", "trigger_pcs"]]
+    triggers = portions.rename(columns={"portion": "trigger", "held": "trigger_pcs"})
+    triggers = triggers[["trigger", "line", "trigger_pcs"]]
     receivers = portions.rename(columns={"portion": "receiver", "line": "target"})[["receiver", "target"]]
     receivers = receivers.assign(target_pcs=portions.groupby("line")["held"].transform("sum").to_numpy())
     pairs = pairs.merge(triggers, on="line").merge(receivers, on="target")

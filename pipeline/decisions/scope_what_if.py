@@ -89,7 +89,8 @@ def ask(shop, machine, own_plan, quiet_share, horizon_years, trip_amount, open_r
 def _changes(lines, before, after):
     """Lines on which two plans differ by a tenth of a piece or in what is done."""
     was, now = _done(before), _done(after)
-    differs = (np.abs(now["pcs"] - was["pcs"]) >= 0.1) | ((now["action"] != was["action"]) & (now["pcs"] + was["pcs"] >= 0.1))
+    differs = (now["action"] != was["action"]) & (now["pcs"] + was["pcs"] >= 0.1)
+    differs |= np.abs(now["pcs"] - was["pcs"]) >= 0.1
     table = lines[["assembly", "part"]].reset_index(drop=True).assign(
         was_action=was["action"], was_pcs=was["pcs"], action=now["action"], qty_pcs=now["pcs"])
     return table[differs].sort_values(["assembly", "part"], na_position="last").reset_index(drop=True)

@@ -1,4 +1,4 @@
-"""A question asked of one machine against making the machine whole: an interaction must not wait for everything anew."""
+"""A question asked of one machine against making the machine whole: who asks does not wait for everything anew."""
 
 import pytest
 
@@ -38,6 +38,8 @@ def test_a_question_takes_a_part_of_making_the_machine_whole(demo):
         assert all(len(answer.table) for answer in answers) and len(tables[0]) == 3
         seconds[name] = asking / len(QUESTIONS), making
     asking, making = zip(*seconds.values(), strict=True)
-    print(f"\na question takes {sum(asking) / len(asking):.2f} s of processor, {max(asking):.2f} at most; a whole machine "
-          f"{sum(making) / len(making):.2f} s")
+    print(
+        f"\na question takes {sum(asking) / len(asking):.2f} s of processor, {max(asking):.2f} at most; a machine "
+        f"{sum(making) / len(making):.2f} s"
+    )
     assert sum(asking) < 0.5 * sum(making)

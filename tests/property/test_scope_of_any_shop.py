@@ -19,7 +19,7 @@ TRIGGERS, COME_ALONG = ("coil", "plunger"), ("sleeve", "lamp")
 
 
 def tables(seed):
-    """A family with one to three assemblies of the six parts, its lists, rules and guesses; an opened job; hardly any records."""
+    """A family with one to three assemblies of the six parts, its lists, rules and guesses; an opened job."""
     rng = np.random.default_rng(seed)
     names = [f"unit{number}" for number in range(rng.integers(1, 4))]
     places = [(name, part) for name in names for part in PARTS if rng.random() < 0.6] or [(names[0], "coil")]
@@ -29,29 +29,65 @@ def tables(seed):
     actions = {part: rng.choice(["replace", "keep", "clean"]) for part in PARTS} | dict.fromkeys(COME_ALONG, "keep")
     if seed % 3 == 0:
         actions["switch"] = "replace"  # fixing replaces them, too
-    rules = [(trigger, adds, f"{rng.uniform(0.2, 1):.2f}", rng.choice(["piece", "assembly"]))
-             for trigger in TRIGGERS for adds in COME_ALONG if rng.random() < 0.5]
-    settings = SHOP | {"plays_per_month_home": f"{rng.uniform(50, 400):.0f}",
-                       "callback_trip_cost": f"{rng.uniform(0, 200):.0f}"}
+    rules = [
+        (trigger, adds, f"{rng.uniform(0.2, 1):.2f}", rng.choice(["piece", "assembly"]))
+        for trigger in TRIGGERS
+        for adds in COME_ALONG
+        if rng.random() < 0.5
+    ]
+    settings = SHOP | {
+        "plays_per_month_home": f"{rng.uniform(50, 400):.0f}",
+        "callback_trip_cost": f"{rng.uniform(0, 200):.0f}",
+    }
     return {
         "shop": _text(["key value", *(f"{key} {value}" for key, value in settings.items())]),
         "families": "family name\nss Any",
-        "parts": _text(["part description wear_class unit_cost", *(f"{part} Part {part} {price[part]}" for part in PARTS)]),
-        "assemblies": _text(["assembly bench_hours installed_hours open_hours", *(
-            f"{name} {rng.uniform(0.1, 1):.2f} {rng.uniform(1, 2):.2f} {rng.uniform(0, 0.4):.2f}" for name in names)]),
+        "parts": _text(
+            ["part description wear_class unit_cost", *(f"{part} Part {part} {price[part]}" for part in PARTS)]
+        ),
+        "assemblies": _text(
+            [
+                "assembly bench_hours installed_hours open_hours",
+                *(
+                    f"{name} {rng.uniform(0.1, 1):.2f} {rng.uniform(1, 2):.2f} {rng.uniform(0, 0.4):.2f}"
+                    for name in names
+                ),
+            ]
+        ),
         "family_assemblies": _text(["family assembly count", *(f"ss {name} {rng.integers(1, 4)}" for name in names)]),
-        "assembly_parts": _text(["assembly part qty_pcs piece_hours thorough_action fix_only_action", *(
-            f"{name} {part} {rng.integers(1, 4)} {rng.uniform(0.02, 0.4):.2f} {actions[part]} "
-            f"{'replace' if part == 'switch' and seed % 3 == 0 else 'keep'}" for name, part in places)]),
+        "assembly_parts": _text(
+            [
+                "assembly part qty_pcs piece_hours thorough_action fix_only_action",
+                *(
+                    f"{name} {part} {rng.integers(1, 4)} {rng.uniform(0.02, 0.4):.2f} {actions[part]} "
+                    f"{'replace' if part == 'switch' and seed % 3 == 0 else 'keep'}"
+                    for name, part in places
+                ),
+            ]
+        ),
         "companions": _text(["trigger_part adds_part share per", *(" ".join(rule) for rule in rules)]),
-        "wear": _text(["wear_class median_plays_new median_plays_kept shape weight_jobs", *(
-            f"{part} {(new := rng.uniform(2e4, 9e5)):.0f} {new * rng.uniform(0.01, 1):.0f} {rng.uniform(0.8, 2.5):.2f} 5"
-            for part in PARTS)]),
+        "wear": _text(
+            [
+                "wear_class median_plays_new median_plays_kept shape weight_jobs",
+                *(
+                    f"{part} {(new := rng.uniform(2e4, 9e5)):.0f} {new * rng.uniform(0.01, 1):.0f} "
+                    f"{rng.uniform(0.8, 2.5):.2f} 5"
+                    for part in PARTS
+                ),
+            ]
+        ),
         "jobs": "job family scope status setting delivered_on plays_quality\nO1 ss refresh in_progress home - read\n"
         "R1 ss refresh delivered home 2026-01-01 read",
         "job_parts": "job part qty_pcs\nR1 coil 1",
-        "findings": _text(["job assembly part qty_pcs condition", *(
-            f"O1 {name} {part} 1 {rng.choice(['failed', 'worn', 'unknown', 'good'])}" for name, part in places[:3])]),
+        "findings": _text(
+            [
+                "job assembly part qty_pcs condition",
+                *(
+                    f"O1 {name} {part} 1 {rng.choice(['failed', 'worn', 'unknown', 'good'])}"
+                    for name, part in places[:3]
+                ),
+            ]
+        ),
     }
 
 
@@ -148,7 +184,7 @@ def test_the_recommended_scope_is_no_dearer_than_an_end_that_is_as_quiet(seed):
 
 
 def _is_thorough_on_offer(machine):
-    """A typical machine, each of whose lines that thorough works on has a price: it is one of the scopes to choose from."""
+    """A typical machine, and a price for each line that thorough works on: it is one of the scopes to choose from."""
     worked = machine.choice.lines[machine.choice.thorough.replaced_pcs > 0]
     return machine.subject.subject.startswith("family:") and bool(worked["unit_price"].notna().all())
 

@@ -181,18 +181,20 @@ def test_a_memoryless_part_is_not_worth_replacing_early():
 # neither own hours nor a trip nor goodwill, the second all three.
 TINKERER = {"labour_cost": 0, "overhead_per_hour": 0, "callback_trip_cost": 0, "callback_goodwill_cost": 0}
 SHIPPED = {"labour_cost": 30, "overhead_per_hour": 10, "callback_trip_cost": 150, "callback_goodwill_cost": 100}
-WORN_MECHANISMS = """wear_class median_plays_new median_plays_kept median_months_new median_months_kept shape weight_jobs
-    sleeve 100000 3000 300 15 2 20
-    coil 900000 60000 600 150 1.5 20
-    plunger 200000 30000 300 80 2 20
-    opto_pair 900000 90000 900 240 1.2 20"""
+WORN_MECHANISMS = """wear_class median_plays_new median_plays_kept shape weight_jobs
+    sleeve 100000 1200 2 20
+    coil 900000 60000 1.5 20
+    plunger 200000 30000 2 20
+    opto_pair 900000 90000 1.2 20"""
+PLAYED = {"jobs": "job family scope status setting delivered_on plays_quality\n"
+          "R1 shop refresh delivered home 2026-01-01 read", "job_parts": "job part qty_pcs\nR1 coil 1"}
 
 
 def _pieces_recommended(settings):
     """Pieces that the recommended scope works on, by assembly and part."""
     shop = "\n".join(["key value", "today 2026-07-01", "labour_rate 60", *(f"{key} {value}" for key, value in
                                                                            settings.items())])
-    with hand_shop.store(**{**MECHANISMS, "shop": shop, "wear": WORN_MECHANISMS}) as connection:
+    with hand_shop.store(**{**MECHANISMS, **PLAYED, "shop": shop, "wear": WORN_MECHANISMS}) as connection:
         lines = scope.scope_lines(connection)
     done = lines[(lines["option"] == "recommended") & lines["part"].notna() & (lines["action"] != "keep")]
     return done.groupby(["assembly", "part"])["qty_pcs"].sum()

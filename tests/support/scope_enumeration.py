@@ -47,7 +47,7 @@ def _actions(rng, assembly, most_actions):
 
 
 def _rules(rng, assembly, n_rules, cross_share):
-    """Rules of one to three triggers and one target; a line triggers one rule at most, so that components stay small."""
+    """Rules of one to three triggers and one target; a line triggers one rule at most: components stay small."""
     rows, is_free = [], np.ones(assembly.size, dtype=bool)
     for rule in range(n_rules):
         target = rng.integers(assembly.size)

@@ -20,8 +20,7 @@ def calls(**tables):
 
 def test_two_horizons_of_every_option():
     found = calls()
-    assert list(found.index) == [
-        ("family:ss", option, days) for days in (90.0, OWNER_DAYS) for option in scope.OPTIONS]
+    assert list(found.index) == [("family:ss", option, days) for days in (90.0, OWNER_DAYS) for option in scope.OPTIONS]
     assert list(found.columns) == SHARES
 
 

@@ -42,7 +42,7 @@ def tiny(**more):
 
 @cache
 def every_scope():
-    """(chance of no call-back, cost now, total) of all scopes of the tiny machine, by hand and under the whole belief."""
+    """(chance of no call-back, cost now, total) of all scopes of the machine, by hand and under the whole belief."""
     machine, shop = tiny()
     choice, subject = machine.choice, machine.subject
     lines, own = choice.lines, choice.rows
@@ -158,8 +158,9 @@ def test_other_terms_by_hand():
     asked = scope_costs.terms(shop, trip_amount=150.0, open_ratio=3.0)
     other = own.under(asked)
     # a call-back: a hundred and fifty for the trip that costs nothing here, and twice the opening hours on top
-    assert_allclose(other.lines["call_amount"] - own.lines["call_amount"],
-                    150 + 2 * np.array([0.1, 0.1, 0.05]) * HOUR_COST)
+    assert_allclose(
+        other.lines["call_amount"] - own.lines["call_amount"], 150 + 2 * np.array([0.1, 0.1, 0.05]) * HOUR_COST
+    )
     assert_allclose(other.open_now - own.open_now, 2 * np.array([3 * 0.1, 0.05]) * HOUR_COST)
     assert_allclose(other.now, own.now)
     assert_allclose(own.lines["open_hours"], [0.1, 0.1, 0.05])  # the first stays as it was

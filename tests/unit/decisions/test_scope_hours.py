@@ -15,7 +15,8 @@ from tests.support.scope_bench import BASE
 SEED_RATIO = (0.25 + 0.125) / 0.175  # cleaning and wiring over bench, of the seed table's stages
 LINES = 0.75 + 0.9  # three coils and three sleeves, and three flippers opened
 JOBS = {
-    "jobs": BASE["jobs"] + "\nT1 ss thorough delivered home 2026-01-01 read\nF1 ss fix_only delivered home 2026-01-01 read",
+    "jobs": BASE["jobs"]
+    + "\nT1 ss thorough delivered home 2026-01-01 read\nF1 ss fix_only delivered home 2026-01-01 read",
     "job_parts": BASE["job_parts"],
 }
 

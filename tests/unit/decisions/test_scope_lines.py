@@ -12,11 +12,13 @@ from tests.support.scope_bench import BASE, HOUR_COST
 
 LIST = "assembly part qty_pcs piece_hours thorough_action fix_only_action\n"
 HOURS = {
-    "jobs": BASE["jobs"] + "".join(
+    "jobs": BASE["jobs"]
+    + "".join(
         f"\nT{n} ss thorough delivered home 2026-01-01 read\nF{n} ss fix_only delivered home 2026-01-01 read"
-        for n in range(4)),
-    "job_parts": "job part qty_pcs\nR1 coil 1" + "".join(
-        f"\nT{n} coil 3\nT{n} sleeve 3\nF{n} sleeve 1" for n in range(4)),
+        for n in range(4)
+    ),
+    "job_parts": "job part qty_pcs\nR1 coil 1"
+    + "".join(f"\nT{n} coil 3\nT{n} sleeve 3\nF{n} sleeve 1" for n in range(4)),
     "job_hours": "job hours" + "".join(f"\nT{n} {40 + n}\nF{n} {3 + n / 4}" for n in range(4)),
 }
 OPEN = {
@@ -26,9 +28,16 @@ OPEN = {
     "O1 flip sleeve 2 worn -",
 }
 WORN = {"shop": {"plays_per_month_home": "300"}, "quiet_share": 0.5, **scope_bench.WORN}
-SHOPS = {"plain": {}, "worn": WORN, "hours": HOURS, "open job": OPEN, "open job, worn": WORN | OPEN,
-         "treated": {"assembly_parts": LIST + "flip coil 1 0.2 clean keep\nflip sleeve 1 0.05 recondition keep"}
-         | WORN | {"shop": {"plays_per_month_home": "300", "callback_trip_cost": "600"}}}
+SHOPS = {
+    "plain": {},
+    "worn": WORN,
+    "hours": HOURS,
+    "open job": OPEN,
+    "open job, worn": WORN | OPEN,
+    "treated": {"assembly_parts": LIST + "flip coil 1 0.2 clean keep\nflip sleeve 1 0.05 recondition keep"}
+    | WORN
+    | {"shop": {"plays_per_month_home": "300", "callback_trip_cost": "600"}},
+}
 
 
 def lines(option, subject="family:ss", **tables):
@@ -91,7 +100,9 @@ def test_what_the_asked_chance_wants_beyond_what_pays_says_so():
 
 def test_a_thorough_line_holds_the_failed_pieces_and_weighs_the_others_alone():
     # one coil failed: of the two that thorough replaces one is a choice, at 15 and 0.2 h
-    thorough, fix = (lines(option, "job:O1", **OPEN).set_index("part").loc["coil"] for option in ("thorough", "fix_only"))
+    thorough, fix = (
+        lines(option, "job:O1", **OPEN).set_index("part").loc["coil"] for option in ("thorough", "fix_only")
+    )
     assert (fix["qty_pcs"], thorough["qty_pcs"]) == (1, 2)
     assert_allclose([fix["now_amount"], thorough["now_amount"]], [23, 46])
     assert_allclose(thorough["break_even_failures"], 23 / (15 + 0.7 * HOUR_COST + 90))
@@ -124,8 +135,10 @@ def test_a_part_without_a_price_that_comes_along_is_stated_and_never_zero():
 
 
 def test_an_assembly_without_parts_is_not_opened_and_costs_nothing():
-    tables = {"assemblies": BASE["assemblies"] + "\nempty 5 9 2",
-              "family_assemblies": BASE["family_assemblies"] + "\nss empty 1"}
+    tables = {
+        "assemblies": BASE["assemblies"] + "\nempty 5 9 2",
+        "family_assemblies": BASE["family_assemblies"] + "\nss empty 1",
+    }
     assert not (scope_bench.made(**tables).lines["assembly"] == "empty").any()
     plain, with_it = (scope_bench.made(**each).options for each in ({}, tables))
     assert plain.equals(with_it)
@@ -133,8 +146,11 @@ def test_an_assembly_without_parts_is_not_opened_and_costs_nothing():
 
 @pytest.mark.parametrize(
     "tables",
-    [{"callbacks": ""}, {"jobs": BASE["jobs"].replace("delivered home 2026-01-01", "booked home -"), "callbacks": ""},
-     {"jobs": BASE["jobs"].replace(" read", " reset_suspected")}],
+    [
+        {"callbacks": ""},
+        {"jobs": BASE["jobs"].replace("delivered home 2026-01-01", "booked home -"), "callbacks": ""},
+        {"jobs": BASE["jobs"].replace(" read", " reset_suspected")},
+    ],
     ids=["no call-backs", "no deliveries", "plays reset"],
 )
 def test_thin_records_leave_figures_and_name_the_guess(tables):

@@ -1,4 +1,4 @@
-"""What becomes of every piece under an end: the worst goes first, what stays was looked over, nothing is counted twice."""
+"""What becomes of every piece under an end: the worst goes first, and nothing is counted twice."""
 
 import numpy as np
 import pytest
@@ -52,8 +52,10 @@ def test_thorough_replaces_what_is_worn_too_and_restores_what_it_opens():
 
 def test_a_companion_takes_the_place_of_the_worst_piece_there_is():
     # the failed coil brings a sleeve: of a worn and two good ones the worn one goes, and none is counted twice
-    asked = {"findings": found("coil 1 failed", "coil 2 good", "sleeve 1 worn", "sleeve 2 good"),
-             "companions": RULES + "coil - sleeve 1 piece 1 -"}
+    asked = {
+        "findings": found("coil 1 failed", "coil 2 good", "sleeve 1 worn", "sleeve 2 good"),
+        "companions": RULES + "coil - sleeve 1 piece 1 -",
+    }
     fix, thorough, line = ends(**asked)
     assert lives(fix, line["sleeve"]) == {(NEW, ""): 1, ("good", ""): 2}
     assert lives(thorough, line["sleeve"]) == {(NEW, ""): 1, ("good", ""): 2}
@@ -61,15 +63,19 @@ def test_a_companion_takes_the_place_of_the_worst_piece_there_is():
 
 
 def test_unjudged_pieces_go_before_good_ones():
-    asked = {"findings": found("coil 2 failed", "coil 1 good", "sleeve 1 unknown", "sleeve 2 good"),
-             "companions": RULES + "coil - sleeve 1 piece 1 -"}
+    asked = {
+        "findings": found("coil 2 failed", "coil 1 good", "sleeve 1 unknown", "sleeve 2 good"),
+        "companions": RULES + "coil - sleeve 1 piece 1 -",
+    }
     fix, _, line = ends(**asked)
     assert lives(fix, line["sleeve"]) == {(NEW, ""): 2, ("good", ""): 1}
 
 
 @pytest.mark.parametrize("option", [0, 1])
 def test_no_machine_holds_more_or_fewer_pieces_than_it_has(option):
-    plan = ends(findings=found("coil 1 failed", "sleeve 1 worn"), companions=RULES + "coil - sleeve 0.4 piece 1 -")[option]
+    plan = ends(findings=found("coil 1 failed", "sleeve 1 worn"), companions=RULES + "coil - sleeve 0.4 piece 1 -")[
+        option
+    ]
     assert_allclose(plan.pcs.sum(axis=1), 3)
     assert (plan.pcs >= 0).all()
 
@@ -77,8 +83,10 @@ def test_no_machine_holds_more_or_fewer_pieces_than_it_has(option):
 def test_what_a_thorough_job_keeps_was_looked_over():
     # half a sleeve comes with each coil: one and a half of three are replaced, the others passed the bench in part
     fix, thorough, line = ends(
-        "family:ss", assembly_parts=BASE["assembly_parts"].replace("0.05 replace", "0.05 keep"),
-        companions=RULES + "coil - sleeve 0.5 piece 1 -")
+        "family:ss",
+        assembly_parts=BASE["assembly_parts"].replace("0.05 replace", "0.05 keep"),
+        companions=RULES + "coil - sleeve 0.5 piece 1 -",
+    )
     assert lives(fix, line["sleeve"]) == {("unjudged", ""): 3}
     kept = lives(thorough, line["sleeve"])
     assert_allclose(kept[NEW, ""], 1.5)
@@ -119,7 +127,9 @@ def test_an_unknown_price_leaves_the_move_s_amount_unknown():
     assert_allclose(moves.loc[line["glass"], "hours"], 0.3)
 
 
-@pytest.mark.parametrize(("replaced", "opened"), [([0, 0], 0), ([3, 0], 3), ([3, 3], 3), ([1, 0], 1), ([1, 1], 5 / 3), ([9, 9], 3)])
+@pytest.mark.parametrize(
+    ("replaced", "opened"), [([0, 0], 0), ([3, 0], 3), ([3, 3], 3), ([1, 0], 1), ([1, 1], 5 / 3), ([9, 9], 3)]
+)
 def test_assemblies_opened(replaced, opened):
     machine, _ = scope_bench.machine(**ASKED)
     assert_allclose(scope_plan.opened(machine.choice.lines, np.array(replaced, dtype=float))["flip"], opened)

@@ -49,8 +49,10 @@ def offered(part, **tables):
 def test_every_state_of_a_line_is_a_portion_of_its_own():
     table, pcs, _, _ = rows("job:O1", **OPEN_JOB)
     keep = table[table["action"] == "keep"]
-    held = {(part, state): pcs[place].sum() for place, part, state in
-            zip(keep.index, keep["part"], keep["state"], strict=True)}
+    held = {
+        (part, state): pcs[place].sum()
+        for place, part, state in zip(keep.index, keep["part"], keep["state"], strict=True)
+    }
     # of three coils one failed, one is worn, one nobody said anything of
     assert held == {("coil", "worn"): 1, ("coil", "unjudged"): 1, ("sleeve", "good"): 2, ("sleeve", "unjudged"): 1}
     for place, state in zip(keep.index, keep["state"], strict=True):
@@ -80,12 +82,15 @@ def test_where_the_teardown_looked_nothing_is_left_to_be_found():
 
 def test_as_found_replaces_as_many_as_thorough_jobs_do_and_thinks_better_of_the_rest():
     # the list keeps the sleeves; half a sleeve comes with each coil, so that thorough jobs replace one and a half
-    tables = {"assembly_parts": BASE["assembly_parts"].replace("0.05 replace", "0.05 keep"),
-              "companions": RULES + "coil - sleeve 0.5 piece 1 -"}
+    tables = {
+        "assembly_parts": BASE["assembly_parts"].replace("0.05 replace", "0.05 keep"),
+        "companions": RULES + "coil - sleeve 0.5 piece 1 -",
+    }
     table, pcs, _, _ = rows(**tables)
     found = only(table, part="sleeve", note="as found")
-    assert_allclose([found["pcs"], found["parts_amount"], found["hours"], found["replaced_share"]],
-                    [1.5, 1.5, 1.5 * 0.05, 0.5])
+    assert_allclose(
+        [found["pcs"], found["parts_amount"], found["hours"], found["replaced_share"]], [1.5, 1.5, 1.5 * 0.05, 0.5]
+    )
     left = pcs[found.name]
     assert_allclose([left[KIND[NEW, ""]], left.sum()], [1.5, 3])
     assert left[KIND["good", ""]] > 0
@@ -111,9 +116,15 @@ def test_a_treatment_by_hand(action, hours):
 def test_nothing_is_cleaned_reconditioned_or_made_that_no_list_names():
     assert {action for action, _ in offered("coil")} == {"keep", "replace"}
     assert {action for action, _ in offered("coil", assembly_parts=LIST + "flip coil 1 0.2 clean keep")} == {
-        "keep", "replace", "clean"}
+        "keep",
+        "replace",
+        "clean",
+    }
     assert {action for action, _ in offered("coil", assembly_parts=LIST + "flip coil 1 0.2 keep recondition")} == {
-        "keep", "replace", "recondition"}
+        "keep",
+        "replace",
+        "recondition",
+    }
 
 
 def test_a_made_part_costs_what_making_it_cost_last():
@@ -141,8 +152,11 @@ def test_a_part_that_nobody_sells_any_more_is_replaced_from_the_shelf_or_not(on_
 
 def test_a_part_that_nobody_sells_any_more_does_not_come_along_either():
     parts = "part description wear_class unit_cost supply\ncoil Coil coil 15 -\nsleeve Sleeve sleeve 1 {}"
-    asked = {"assembly_parts": PAIRS, "companions": RULES + "coil - sleeve 1 piece 1 -",
-             "job_parts": "job part qty_pcs\nR1 coil 1"}
+    asked = {
+        "assembly_parts": PAIRS,
+        "companions": RULES + "coil - sleeve 1 piece 1 -",
+        "job_parts": "job part qty_pcs\nR1 coil 1",
+    }
     for supply, comes in (("ended", False), ("steady", True)):
         table = rows(**asked, parts=parts.format(supply))[0]
         assert table[(table["part"] == "sleeve") & (table["note"] == "whole")]["is_whole"].item() == comes
@@ -151,8 +165,10 @@ def test_a_part_that_nobody_sells_any_more_does_not_come_along_either():
 def levels(rule, **tables):
     """Rules of a machine as {(trigger, target): share of the target that comes along}."""
     _, _, companions, parts = rows(companions=RULES + rule, **{"assembly_parts": PAIRS} | tables)
-    return {(parts[trigger], parts[target]): level for trigger, target, level in
-            zip(companions.trigger, companions.target, companions.level, strict=True)}
+    return {
+        (parts[trigger], parts[target]): level
+        for trigger, target, level in zip(companions.trigger, companions.target, companions.level, strict=True)
+    }
 
 
 @pytest.mark.parametrize(
@@ -192,8 +208,11 @@ def test_a_rule_for_another_assembly_does_not_work_here():
 def test_once_per_machine_comes_to_one_place():
     lists = PAIRS + "\njet sleeve 1 0.05 keep keep"
     _, _, companions, parts = rows(
-        companions=RULES + "coil - sleeve 1 machine 1 -", assembly_parts=lists,
-        assemblies=BASE["assemblies"] + "\njet 1 2 0.3", family_assemblies=BASE["family_assemblies"] + "\nss jet 2")
+        companions=RULES + "coil - sleeve 1 machine 1 -",
+        assembly_parts=lists,
+        assemblies=BASE["assemblies"] + "\njet 1 2 0.3",
+        family_assemblies=BASE["family_assemblies"] + "\nss jet 2",
+    )
     assert [parts[target] for target in companions.target] == ["sleeve"]
     assert_allclose(companions.level, 1 / 6)  # beside the coils, not in the jet bumpers
 

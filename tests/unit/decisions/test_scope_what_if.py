@@ -24,8 +24,10 @@ def test_the_shop_s_own_terms_change_nothing():
     own = machine.frontier.table.iloc[machine.frontier.best(0.5)]
     assert found.changes.empty
     assert found.is_reached
-    assert_allclose([found.now_amount, found.later_amount, found.quiet_share],
-                    own[["now_amount", "later_amount", "quiet_share"]].to_numpy(dtype=float))
+    assert_allclose(
+        [found.now_amount, found.later_amount, found.quiet_share],
+        own[["now_amount", "later_amount", "quiet_share"]].to_numpy(dtype=float),
+    )
 
 
 def test_a_trip_that_costs_nothing_leaves_what_a_dear_one_replaces():
@@ -67,9 +69,17 @@ def test_a_chance_nothing_reaches_is_said_and_answered_with_the_cheapest():
 
 @pytest.mark.parametrize(
     ("name", "value"),
-    [("quiet_share", 1.2), ("quiet_share", -0.1), ("quiet_share", np.nan), ("horizon_years", 0.0),
-     ("horizon_years", -1.0), ("trip_amount", -5.0), ("trip_amount", np.inf), ("open_ratio", -0.5),
-     ("open_ratio", np.nan)],
+    [
+        ("quiet_share", 1.2),
+        ("quiet_share", -0.1),
+        ("quiet_share", np.nan),
+        ("horizon_years", 0.0),
+        ("horizon_years", -1.0),
+        ("trip_amount", -5.0),
+        ("trip_amount", np.inf),
+        ("open_ratio", -0.5),
+        ("open_ratio", np.nan),
+    ],
 )
 def test_a_value_that_cannot_be_is_refused_by_name(name, value):
     with pytest.raises(InvalidParameter, match=name):

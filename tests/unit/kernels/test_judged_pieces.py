@@ -10,7 +10,15 @@ from pipeline.kernels.judged_pieces import judged_good_share, worst_first
 
 @pytest.mark.parametrize(
     ("taken", "left"),
-    [(0, [2, 3, 1]), (1, [1, 3, 1]), (2, [0, 3, 1]), (4, [0, 1, 1]), (5.5, [0, 0, 0.5]), (6, [0, 0, 0]), (9, [0, 0, 0])],
+    [
+        (0, [2, 3, 1]),
+        (1, [1, 3, 1]),
+        (2, [0, 3, 1]),
+        (4, [0, 1, 1]),
+        (5.5, [0, 0, 0.5]),
+        (6, [0, 0, 0]),
+        (9, [0, 0, 0]),
+    ],
 )
 def test_the_worst_go_first(taken, left):
     assert_allclose(worst_first([[2.0, 3.0, 1.0]], [taken]), [left])
