@@ -192,8 +192,8 @@ PLAYED = {"jobs": "job family scope status setting delivered_on plays_quality\n"
 
 def _pieces_recommended(settings):
     """Pieces that the recommended scope works on, by assembly and part."""
-    shop = "\n".join(["key value", "today 2026-07-01", "labour_rate 60", *(f"{key} {value}" for key, value in
-                                                                           settings.items())])
+    every_shop = ["key value", "today 2026-07-01", "labour_rate 60", "plays_per_month_home 400"]
+    shop = "\n".join([*every_shop, *(f"{key} {value}" for key, value in settings.items())])
     with hand_shop.store(**{**MECHANISMS, **PLAYED, "shop": shop, "wear": WORN_MECHANISMS}) as connection:
         lines = scope.scope_lines(connection)
     done = lines[(lines["option"] == "recommended") & lines["part"].notna() & (lines["action"] != "keep")]
