@@ -23,76 +23,65 @@ def tables(seed):
     rng = np.random.default_rng(seed)
     names = [f"unit{number}" for number in range(rng.integers(1, 4))]
     places = [(name, part) for name in names for part in PARTS if rng.random() < 0.6] or [(names[0], "coil")]
-    price = {part: f"{rng.lognormal(2, 1.2):.2f}" for part in PARTS}
-    if rng.random() < 0.4:
-        price["board"] = "-"
-    actions = {part: rng.choice(["replace", "keep", "clean"]) for part in PARTS} | dict.fromkeys(COME_ALONG, "keep")
-    if seed % 3 == 0:
-        actions["switch"] = "replace"  # fixing replaces them, too
-    rules = [
-        (trigger, adds, f"{rng.uniform(0.2, 1):.2f}", rng.choice(["piece", "assembly"]))
-        for trigger in TRIGGERS
-        for adds in COME_ALONG
-        if rng.random() < 0.5
-    ]
     settings = SHOP | {
         "plays_per_month_home": f"{rng.uniform(50, 400):.0f}",
         "callback_trip_cost": f"{rng.uniform(0, 200):.0f}",
     }
+    jobs = ["O1 ss refresh in_progress home - read", "R1 ss refresh delivered home 2026-01-01 read"]
+    conditions = ["failed", "worn", "unknown", "good"]
+    found = [f"O1 {name} {part} 1 {rng.choice(conditions)}" for name, part in places[:3]]
     return {
-        "shop": _text(["key value", *(f"{key} {value}" for key, value in settings.items())]),
+        "shop": _text("key value", (f"{key} {value}" for key, value in settings.items())),
         "families": "family name\nss Any",
-        "parts": _text(
-            ["part description wear_class unit_cost", *(f"{part} Part {part} {price[part]}" for part in PARTS)]
-        ),
-        "assemblies": _text(
-            [
-                "assembly bench_hours installed_hours open_hours",
-                *(
-                    f"{name} {rng.uniform(0.1, 1):.2f} {rng.uniform(1, 2):.2f} {rng.uniform(0, 0.4):.2f}"
-                    for name in names
-                ),
-            ]
-        ),
-        "family_assemblies": _text(["family assembly count", *(f"ss {name} {rng.integers(1, 4)}" for name in names)]),
-        "assembly_parts": _text(
-            [
-                "assembly part qty_pcs piece_hours thorough_action fix_only_action",
-                *(
-                    f"{name} {part} {rng.integers(1, 4)} {rng.uniform(0.02, 0.4):.2f} {actions[part]} "
-                    f"{'replace' if part == 'switch' and seed % 3 == 0 else 'keep'}"
-                    for name, part in places
-                ),
-            ]
-        ),
-        "companions": _text(["trigger_part adds_part share per", *(" ".join(rule) for rule in rules)]),
-        "wear": _text(
-            [
-                "wear_class median_plays_new median_plays_kept shape weight_jobs",
-                *(
-                    f"{part} {(new := rng.uniform(2e4, 9e5)):.0f} {new * rng.uniform(0.01, 1):.0f} "
-                    f"{rng.uniform(0.8, 2.5):.2f} 5"
-                    for part in PARTS
-                ),
-            ]
-        ),
-        "jobs": "job family scope status setting delivered_on plays_quality\nO1 ss refresh in_progress home - read\n"
-        "R1 ss refresh delivered home 2026-01-01 read",
+        **_parts(rng),
+        **_lists(rng, names, places, is_fixed_too=seed % 3 == 0),
+        "jobs": _text("job family scope status setting delivered_on plays_quality", jobs),
         "job_parts": "job part qty_pcs\nR1 coil 1",
-        "findings": _text(
-            [
-                "job assembly part qty_pcs condition",
-                *(
-                    f"O1 {name} {part} 1 {rng.choice(['failed', 'worn', 'unknown', 'good'])}"
-                    for name, part in places[:3]
-                ),
-            ]
-        ),
+        "findings": _text("job assembly part qty_pcs condition", found),
     }
 
 
-def _text(rows):
-    return "\n".join(rows)
+def _parts(rng):
+    """Prices, one of them now and then unknown, and guesses of life of which some are short."""
+    price = {part: f"{rng.lognormal(2, 1.2):.2f}" for part in PARTS}
+    if rng.random() < 0.4:
+        price["board"] = "-"
+    new = dict(zip(PARTS, rng.uniform(2e4, 9e5, len(PARTS)), strict=True))
+    kept = {part: new[part] * rng.uniform(0.01, 1) for part in PARTS}
+    guesses = (f"{part} {new[part]:.0f} {kept[part]:.0f} {rng.uniform(0.8, 2.5):.2f} 5" for part in PARTS)
+    return {
+        "parts": _text("part description wear_class unit_cost", (f"{part} Part {part} {price[part]}" for part in PARTS)),
+        "wear": _text("wear_class median_plays_new median_plays_kept shape weight_jobs", guesses),
+    }
+
+
+def _lists(rng, names, places, is_fixed_too):
+    """Assemblies and their parts, what is done to them, and rules of what comes along with what."""
+    actions = {part: rng.choice(["replace", "keep", "clean"]) for part in PARTS} | dict.fromkeys(COME_ALONG, "keep")
+    fixing = dict.fromkeys(PARTS, "keep")
+    if is_fixed_too:
+        actions["switch"] = fixing["switch"] = "replace"
+    rules = [
+        f"{trigger} {adds} {rng.uniform(0.2, 1):.2f} {rng.choice(['piece', 'assembly'])}"
+        for trigger in TRIGGERS
+        for adds in COME_ALONG
+        if rng.random() < 0.5
+    ]
+    hours = (f"{name} {rng.uniform(0.1, 1):.2f} {rng.uniform(1, 2):.2f} {rng.uniform(0, 0.4):.2f}" for name in names)
+    pieces = (
+        f"{name} {part} {rng.integers(1, 4)} {rng.uniform(0.02, 0.4):.2f} {actions[part]} {fixing[part]}"
+        for name, part in places
+    )
+    return {
+        "assemblies": _text("assembly bench_hours installed_hours open_hours", hours),
+        "family_assemblies": _text("family assembly count", (f"ss {name} {rng.integers(1, 4)}" for name in names)),
+        "assembly_parts": _text("assembly part qty_pcs piece_hours thorough_action fix_only_action", pieces),
+        "companions": _text("trigger_part adds_part share per", rules),
+    }
+
+
+def _text(header, rows):
+    return "\n".join([header, *rows])
 
 
 @cache
