@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions import scope_costs, scope_plan, scope_rows
+from pipeline.decisions import scope_costs, scope_plan, scope_rows, scope_waits
 from pipeline.decisions.scope_hours import bench_hours, line_hours
 from pipeline.decisions.scope_outlook import KIND, NEW
 from pipeline.decisions.scope_prospect import prospect
@@ -24,8 +24,9 @@ class Frontier:
     Attributes
     ----------
     table : pandas.DataFrame
-        ``quiet_share`` (chance of no call-back inside the warranty, over the whole belief), ``now_amount``,
-        ``later_amount``, ``total_amount`` (their sum, expected over the horizon).
+        ``quiet_share`` (chance of no call-back inside the warranty, over the whole belief), ``now_amount`` (an open
+        job's wait for parts in its bay included), ``later_amount``, ``total_amount`` (their sum, expected over the
+        horizon).
     weights : ndarray of float, shape (n_scopes, n_rows)
         How much of each row a scope takes: 1, 0, or a share where pieces come along.
     is_open : ndarray of bool, shape (n_scopes, n_assemblies)
@@ -90,6 +91,9 @@ class Choice:
         self.later = (self.rows.pcs * years.expected.mean(axis=0).T[wear]).sum(axis=1) * call
         own = self.rows.table
         self.now = own["parts_amount"].to_numpy() + own["hours"].to_numpy() * shop.hour_cost
+        self._replaced = np.zeros((len(own), len(self.lines)))
+        is_new = own["action"].isin(["replace", "make"]).to_numpy()
+        self._replaced[np.arange(len(own)), own["line"]] = np.where(is_new, own["pcs"], 0.0)
         self._set_openings(shop, hours, asked)
 
     def _set_openings(self, shop, hours, asked):
@@ -168,7 +172,9 @@ class Choice:
         quiet = np.exp(self._log_quiet_of(weights, scopes.is_open)).mean(axis=1)
         calls = (scopes.is_open @ self.closed.to_numpy()) * self.other_calls[:, 1].mean()
         later = weights @ self.later + self._fixed.later + (calls + self.other_calls[:, 0].mean()) * self._other_amount
+        wait = scope_waits.wait_days(self._subject, self.lines, self.fix.replaced_pcs + weights @ self._replaced)
         now = weights @ self.now + scopes.is_open @ self.open_now + self._fixed.now
+        now += wait * self._shop.settings.bay_cost_per_day
         table = pd.DataFrame({"quiet_share": quiet, "now_amount": now, "later_amount": later,
                               "total_amount": now + later})
         return Frontier(table, weights, scopes.is_open)

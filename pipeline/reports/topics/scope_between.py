@@ -65,6 +65,7 @@ class Between:
         if not self._is_listed:
             return AGAIN
         now = self._options["parts_amount"] + self._options["bench_hours"] * self._own.hour_cost
+        now += self._options["bay_amount"]
         options = self._options.assign(now_amount=now, later_amount=self._options["later_cost_amount"],
                                        total_amount=now + self._options["later_cost_amount"])
         frontier = self._frontier.assign(callback_share=1 - self._frontier["quiet_share"])
