@@ -118,12 +118,12 @@ def machines(connection, shop, quiet_share=QUIET_SHARE):
 def make(connection, quiet_share=QUIET_SHARE):
     """Reckon the options of a typical machine of every family and of every open job with findings.
 
-    *later* cost is all call-backs over five years at the shop's cost; the *shop's* purse holds the work now at its own
-    cost, an open job's wait in its bay, and the call-backs inside the warranty; the *owner's* purse holds the price now and repairs from the warranty's
-    end to five years at the shop's prices, less the life that new pieces have left then. Amounts are expected over the
-    belief about lives and use; low and high are the 10 and 90 % figures of single machines, their luck included. Where
-    no assembly list says what stays in the machine, everything later is unknown. Prices are before tax, sublet work and
-    supplies.
+    *later* cost is all call-backs over five years at the shop's cost; the *shop's* purse holds the work now at
+    its own cost, an open job's wait in its bay, and the call-backs inside the warranty; the *owner's* purse
+    holds the price now and repairs from the warranty's end to five years at the shop's prices, less the life
+    that new pieces have left then. Amounts are expected over the belief about lives and use; low and high are
+    the 10 and 90 % figures of single machines, their luck included. Where no assembly list says what stays in
+    the machine, everything later is unknown. Prices are before tax, sublet work and supplies.
 
     Parameters
     ----------

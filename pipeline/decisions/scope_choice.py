@@ -268,7 +268,8 @@ def _row_weights(made, taken, table):
 def _joined(first, second):
     """Finalists of both, sorted by their chance, those that another beats left out."""
     table = pd.concat([first.table, second.table], ignore_index=True)
-    weights, is_open = (np.concatenate([getattr(first, name), getattr(second, name)]) for name in ("weights", "is_open"))
+    weights = np.concatenate([first.weights, second.weights])
+    is_open = np.concatenate([first.is_open, second.is_open])
     order = np.lexsort([table["total_amount"], -table["quiet_share"]])
     total = table["total_amount"].to_numpy()[order]
     is_kept = total < np.concatenate([[np.inf], np.minimum.accumulate(total)[:-1]])

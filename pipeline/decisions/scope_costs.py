@@ -3,10 +3,8 @@
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
-from pipeline.decisions.scope_outlook import KEPT, KIND
-from pipeline.decisions.scope_plan import copies_of
+from pipeline.decisions.scope_outlook import KIND
 from pipeline.decisions.scope_prospect import OWNER_DAYS, prospect
 from pipeline.decisions.scope_shop import PATH_SEED
 from pipeline.kernels import scope as kernel

@@ -148,5 +148,6 @@ def _start(shop, machine, option):
     hours = machine.hours.start_hours + (machine.hours.whole_hours if option == "thorough" else 0.0)
     if hours <= 0:
         return pd.DataFrame(columns=LINE_COLUMNS)
-    row = {"qty_pcs": 1.0, "action": "start", "now_amount": hours * shop.hour_cost, "why": scope_words.why_start(hours, option)}
+    row = {"qty_pcs": 1.0, "action": "start", "now_amount": hours * shop.hour_cost,
+           "why": scope_words.why_start(hours, option)}
     return pd.DataFrame([row]).reindex(columns=LINE_COLUMNS)

@@ -10,6 +10,7 @@ from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
 
 YEAR_DAYS = 365.25
+LEAST_PCS = 0.1  # a change below a tenth of an expected piece is not told
 _STRENGTH = {"keep": 0, "clean": 1, "recondition": 2, "replace": 3, "make": 4}
 
 
@@ -89,7 +90,8 @@ def ask(shop, machine, own_plan, quiet_share, horizon_years, trip_amount, open_r
 def _changes(lines, before, after):
     """Lines on which two plans differ by a tenth of a piece or in what is done."""
     was, now = _done(before), _done(after)
-    differs = (np.abs(now["pcs"] - was["pcs"]) >= 0.1) | ((now["action"] != was["action"]) & (now["pcs"] + was["pcs"] >= 0.1))
+    is_otherwise = (now["action"] != was["action"]) & (now["pcs"] + was["pcs"] >= LEAST_PCS)
+    differs = is_otherwise | (np.abs(now["pcs"] - was["pcs"]) >= LEAST_PCS)
     table = lines[["assembly", "part"]].reset_index(drop=True).assign(
         was_action=was["action"], was_pcs=was["pcs"], action=now["action"], qty_pcs=now["pcs"])
     return table[differs].sort_values(["assembly", "part"], na_position="last").reset_index(drop=True)

@@ -157,7 +157,9 @@ def _pieces(line, option):
     treated = {"clean": "cleaned", "recondition": "reconditioned", "make": "made anew"}.get(line["action"])
     if treated:
         return f"{treated}, as the assembly list names it"
-    return "pieces: as many as such jobs find bad once it is open" if line["note"] == AS_FOUND else "pieces: all of them"
+    if line["note"] == AS_FOUND:
+        return "pieces: as many as such jobs find bad once it is open"
+    return "pieces: all of them"
 
 
 def _mixture(line):

@@ -52,11 +52,11 @@ class Between:
                 f"{100 * most['quiet_share']:.1f} % and costs {self._shop.money(most['total_amount'])} in all. "
                 f"Recommended is the cheapest, with {100 * chosen['quiet_share']:.1f} %."
             )
+        more = self._shop.money(most["total_amount"] - chosen["total_amount"])
         return (
             f"Recommended is the cheapest scope, call-backs counted, with at least {asked:.0f} % chance of no call-back "
             f"inside the warranty: it has {100 * chosen['quiet_share']:.1f} %. The quietest there is has "
-            f"{100 * most['quiet_share']:.1f} % and costs {self._shop.money(most['total_amount'] - chosen['total_amount'])} "
-            "more in all."
+            f"{100 * most['quiet_share']:.1f} % and costs {more} more in all."
         )
 
     @cached_property
@@ -103,10 +103,11 @@ class Between:
         if not self._is_listed:
             return AGAIN
         trip = float(self._own.settings.callback_trip_cost)
+        most = max(10 * trip, 500.0)
         fields = {
             "quiet_share": widgets.slide_field("No call-back, chance", self._quiet_share, 0.5, 0.99, 0.01, ".0%"),
             "horizon_years": widgets.slide_field("Years counted", 5.0, 0.5, 10.0, 0.5, ".1f"),
-            "trip_amount": widgets.slide_field(f"Trip, {self._shop.currency}", trip, 0.0, max(10 * trip, 500.0), 5.0, ".0f"),
+            "trip_amount": widgets.slide_field(f"Trip, {self._shop.currency}", trip, 0.0, most, 5.0, ".0f"),
             "open_ratio": widgets.slide_field("Opening hours, times", 1.0, 0.0, 4.0, 0.1, ".1f"),
         }
         return widgets.live_form(fields, self._answer)
@@ -116,23 +117,23 @@ class Between:
         return self._told(scope_what_if.ask(self._own, self._machine, plan, **asked), asked["quiet_share"])
 
     def _told(self, answer, quiet_share):
-        total = answer.now_amount + answer.later_amount
+        money = self._shop.money
         missed = "" if answer.is_reached else (
-            f"No scope reaches {100 * quiet_share:.0f} %: the quietest has {100 * answer.most_quiet_share:.1f} % and costs "
-            f"{self._shop.money(answer.most_quiet_amount)} in all. Shown is the cheapest. ")
+            f"No scope reaches {100 * quiet_share:.0f} %: the quietest has {100 * answer.most_quiet_share:.1f} % and "
+            f"costs {money(answer.most_quiet_amount)} in all. Shown is the cheapest. ")
         text = (
-            f"{missed}Work now {self._shop.money(answer.now_amount)}, call-backs later "
-            f"{self._shop.money(answer.later_amount)}, in all {self._shop.money(total)}; chance of no call-back inside the "
-            f"warranty {100 * answer.quiet_share:.1f} %."
+            f"{missed}Work now {money(answer.now_amount)}, call-backs later {money(answer.later_amount)}, in all "
+            f"{money(answer.now_amount + answer.later_amount)}; chance of no call-back inside the warranty "
+            f"{100 * answer.quiet_share:.1f} %."
         )
         if answer.changes.empty:
             return f"<p>{html.escape(text)} The scope stays as recommended above.</p>"
         names = self._shop.assemblies
         places = [names.get(place, place) if not formats.is_unknown(place) else "no assembly"
                   for place in answer.changes["assembly"]]
-        frame = answer.changes.assign(assembly=places)[["part", "assembly", "was_action", "was_pcs", "action", "qty_pcs"]]
-        words = {"was_action": "recommended above", "was_pcs": "pcs above", "action": "now", "qty_pcs": "pcs now"}
-        frame = frame.assign(was_action=frame["was_action"].str.replace("_", " "))
+        words = {"part": "part", "assembly": "assembly", "was_action": "recommended above", "was_pcs": "pcs above",
+                 "action": "now", "qty_pcs": "pcs now"}
+        frame = answer.changes.assign(assembly=places)[list(words)]
         table = Table(frame, f"{formats.count_of(len(frame), 'line')} of the scope would change", headings=words)
         return f"<p>{html.escape(text)}</p>{table._repr_html_()}"
 
