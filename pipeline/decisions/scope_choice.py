@@ -109,7 +109,8 @@ class Choice:
 
         The choice is separable only at fixed lives: lives are held at what the belief, weighed by how quiet the chosen
         scope would be under each draw, makes of them (the gradient of the chance); every finalist is then scored under
-        the whole belief.
+        the whole belief. Where a part would keep an open job waiting longer than fixing does, scopes without such parts
+        are finalists, too: the wait is one for the whole machine, and no line's own.
 
         Parameters
         ----------
@@ -128,9 +129,13 @@ class Choice:
             log_quiet = self._log_quiet_of(found.weights, found.is_open)[middle]
             weight = np.exp(log_quiet - log_quiet.max())
             weight /= weight.sum()
-        if not np.size(quiet_shares):
-            return found
-        return _joined(found, self._scored(made, scope_target.cheapest(made, self._targets(quiet_shares, weight))))
+        if np.size(quiet_shares):
+            asked = scope_target.cheapest(made, self._targets(quiet_shares, weight))
+            found = _joined(found, self._scored(made, asked))
+        if self._is_slow.any():
+            made = self._items(weight, ~self._is_slow)
+            found = _joined(found, self._scored(made, scope_hull.hull(made)))
+        return found
 
     def _targets(self, quiet_shares, weight):
         """Log chances to ask of the fixed lives so that the whole belief gives the stated chance."""
@@ -146,7 +151,14 @@ class Choice:
     def _base(self):
         return self._log_quiet_new - self.other_calls[:, 0]
 
-    def _items(self, weight):
+    @property
+    def _is_slow(self):
+        """Rows that alone would keep an open job waiting for a part longer than fixing does."""
+        fix = self.fix.replaced_pcs
+        wait = scope_waits.wait_days(self._subject, self.lines, np.concatenate([fix[None], fix + self._replaced]))
+        return wait[1:] > wait[0]
+
+    def _items(self, weight, is_allowed=True):
         table = self.rows.table
         per_copy = self.other_calls[:, 1] * self.closed.to_numpy()[:, None]
         assembly, _ = pd.factorize(self.lines["assembly"].fillna(""), sort=True)
@@ -156,7 +168,7 @@ class Choice:
             log_quiet=np.minimum(weight @ self._log_quiet, 0.0),
             is_opening=(table["action"] != "keep").to_numpy(),
             replaced_share=table["replaced_share"].to_numpy(dtype=float),
-            is_offered=table["is_offered"].to_numpy(dtype=bool),
+            is_offered=table["is_offered"].to_numpy(dtype=bool) & is_allowed,
             is_whole_replacement=table["is_whole"].to_numpy(dtype=bool),
             assembly=assembly[self.rows.line],
         )

@@ -75,7 +75,8 @@ def rows(shop, subject, lines):
 
 
 def _row(portions, action, note, **columns):
-    given = dict.fromkeys(("pcs", "parts_amount", "hours", "replaced_share"), 0.0) | {"is_offered": True, "is_whole": False}
+    given = dict.fromkeys(("pcs", "parts_amount", "hours", "replaced_share"), 0.0)
+    given |= {"is_offered": True, "is_whole": False}
     return portions[["portion", "line", "state"]].assign(action=action, note=note, **(given | columns))
 
 

@@ -54,8 +54,8 @@ class Between:
             )
         more = self._shop.money(most["total_amount"] - chosen["total_amount"])
         return (
-            f"Recommended is the cheapest scope, call-backs counted, with at least {asked:.0f} % chance of no call-back "
-            f"inside the warranty: it has {100 * chosen['quiet_share']:.1f} %. The quietest there is has "
+            f"Recommended is the cheapest scope, call-backs counted, with at least {asked:.0f} % chance of no "
+            f"call-back inside the warranty: it has {100 * chosen['quiet_share']:.1f} %. The quietest there is has "
             f"{100 * most['quiet_share']:.1f} % and costs {more} more in all."
         )
 
