@@ -89,9 +89,7 @@ class _Lives:
     """Failure times in rows of a table, one row per group; exposures as sums of powers."""
 
     def __init__(self, time, is_failed, prior, group, pieces):
-        log_time, is_failed, group, n_groups, pieces = checked_lives(
-            time, is_failed, group, prior.shape[0], pieces
-        )
+        log_time, is_failed, group, n_groups, pieces = checked_lives(time, is_failed, group, prior.shape[0], pieces)
         self.centre, self.sd = np.log(prior[:, 0]), prior[:, 1]
         self.failures = np.bincount(group, pieces * is_failed, n_groups)
         self.group, self.pieces = group, pieces

@@ -106,11 +106,7 @@ CONTRACT = {
     "idle_stock": ["part", "on_hand_pcs", "likely_use_12m_pcs", "idle_pcs", "idle_amount"],
     "count_list": ["part", "shelf", "book_pcs", "last_counted_on", "worth_amount", "why"],
     "lives": [
-        "wear_class",
-        "part_was",
-        "clock",
-        "pieces_watched",
-        "failures",
+        *("wear_class", "part_was", "clock", "pieces_watched", "failures"),
         *("median", "median_low", "median_high", "shape", "prior_weight_share"),
         "judged",
         *("shape_low", "shape_high", "guess_from", "guess_median", "guess_low", "guess_high"),

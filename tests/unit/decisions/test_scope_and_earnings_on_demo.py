@@ -77,7 +77,7 @@ def test_true_hours_lie_within_reach(demo, truth):
 
 def test_true_lives_of_kept_pieces_mostly_lie_inside_their_intervals(demo, truth):
     true = truth("lives").set_index("wear_class")
-    kept = lives.fit(demo).table.query("part_was == 'kept'").set_index(["wear_class", "clock"])
+    kept = lives.fit(demo).table.query("judged == 'unjudged'").set_index(["wear_class", "clock"])
     seen = [(name, row["clock"]) for name, row in true.iterrows() if (name, row["clock"]) in kept.index]
     found = kept.loc[seen]
     median = true.loc[[name for name, _ in seen], "median_kept"].to_numpy()
