@@ -124,7 +124,7 @@ def cheapest_of(lists, price, slack, least_log_quiet):
     is looked up (Horowitz & Sahni 1974, J. ACM 21, 277-292).
     """
     nothing = Listed(np.zeros(1), np.zeros(1), (), np.empty((1, 0), dtype=np.int64))
-    one, other = _balanced([nothing, *lists], price, slack, 2)
+    one, other, *_ = [*_balanced(lists, price, slack, 2), nothing]
     row = np.searchsorted(other.log_quiet, least_log_quiet - one.log_quiet)
     amount = one.amount + np.append(other.amount, np.inf)[row]
     best = amount.argmin()
