@@ -121,20 +121,22 @@ class Choice:
         -------
         Frontier
         """
+        if self.rows.table.empty:  # nothing is listed that could be done beyond fixing
+            return self._scored(np.zeros((1, 0)), np.zeros((1, self.closed.size), dtype=bool))
         weight = np.full(len(self._log_quiet), 1 / len(self._log_quiet))
         for _ in range(ROUNDS):
             made = self._items(weight)
-            found = self._scored(made, scope_hull.hull(made))
+            found = self._scored_of(made, scope_hull.hull(made))
             middle = found.best(np.max(quiet_shares, initial=0.0))
             log_quiet = self._log_quiet_of(found.weights, found.is_open)[middle]
             weight = np.exp(log_quiet - log_quiet.max())
             weight /= weight.sum()
         if np.size(quiet_shares):
             asked = scope_target.cheapest(made, self._targets(quiet_shares, weight))
-            found = _joined(found, self._scored(made, asked))
+            found = _joined(found, self._scored_of(made, asked))
         if self._is_slow.any():
             made = self._items(weight, ~self._is_slow)
-            found = _joined(found, self._scored(made, scope_hull.hull(made)))
+            found = _joined(found, self._scored_of(made, scope_hull.hull(made)))
         return found
 
     def _targets(self, quiet_shares, weight):
@@ -179,17 +181,19 @@ class Choice:
         opened = is_open @ self.closed.to_numpy()
         return self._base + weights @ self._log_quiet.T - opened[:, None] * self.other_calls[:, 1]
 
-    def _scored(self, made, scopes):
-        weights = _row_weights(made, scopes.taken, self.rows.table)
-        quiet = np.exp(self._log_quiet_of(weights, scopes.is_open)).mean(axis=1)
-        calls = (scopes.is_open @ self.closed.to_numpy()) * self.other_calls[:, 1].mean()
+    def _scored_of(self, made, scopes):
+        return self._scored(_row_weights(made, scopes.taken, self.rows.table), scopes.is_open)
+
+    def _scored(self, weights, is_open):
+        quiet = np.exp(self._log_quiet_of(weights, is_open)).mean(axis=1)
+        calls = (is_open @ self.closed.to_numpy()) * self.other_calls[:, 1].mean()
         later = weights @ self.later + self._fixed.later + (calls + self.other_calls[:, 0].mean()) * self._other_amount
         wait = scope_waits.wait_days(self._subject, self.lines, self.fix.replaced_pcs + weights @ self._replaced)
-        now = weights @ self.now + scopes.is_open @ self.open_now + self._fixed.now
+        now = weights @ self.now + is_open @ self.open_now + self._fixed.now
         now += wait * self._shop.settings.bay_cost_per_day
         table = pd.DataFrame({"quiet_share": quiet, "now_amount": now, "later_amount": later,
                               "total_amount": now + later})
-        return Frontier(table, weights, scopes.is_open)
+        return Frontier(table, weights, is_open)
 
     def other_calls_of(self, plan):
         """Expected calls without a part inside the warranty under a plan: (n_draws,)."""
@@ -215,8 +219,11 @@ class Choice:
         is_along = (weight > 0) & (weight < 1) & table["is_whole"].to_numpy(dtype=bool)
         own = table[(weight > scope_rows.LEAST_PCS) & (table["pcs"] > 0).to_numpy()]
         share = weight[own.index]
+        # a part without a price may come along: the choice counts its work alone, and its amount is unknown
+        is_unpriced = (own["action"] == "replace") & self.lines["unit_price"].isna().to_numpy()[own["line"]]
         moves = own[["line", "action", "note"]].assign(
-            pcs=own["pcs"] * share, parts_amount=own["parts_amount"] * share, hours=own["hours"] * share,
+            pcs=own["pcs"] * share, parts_amount=(own["parts_amount"] * share).mask(is_unpriced),
+            hours=own["hours"] * share,
             note=np.where(is_along[own.index], scope_plan.ALONG, own["note"]))
         more = self.closed * is_open
         return scope_plan.Plan(

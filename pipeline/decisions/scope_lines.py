@@ -49,7 +49,10 @@ def option_lines(shop, machine, option, plan):
     parts = [shown, _rare(rare), _openings(shop, machine, option, plan, lines), _start(shop, machine, option)]
     if option == "recommended":
         parts.insert(1, _stays(shop, machine, plan))
-    made = pd.concat([part for part in parts if len(part)], ignore_index=True)
+    filled = [part for part in parts if len(part)]
+    if not filled:  # fixing a machine of which nothing ever failed, in hours that nobody wrote down
+        return pd.DataFrame(columns=LINE_COLUMNS)
+    made = pd.concat(filled, ignore_index=True)
     return made.assign(subject=machine.subject.subject, option=option)[LINE_COLUMNS]
 
 

@@ -43,8 +43,8 @@ class Rows:
 def rows(shop, subject, lines):
     """Rows of a machine.
 
-    Every portion can be kept, or replaced where a price is known and the part can still be had; cleaned,
-    reconditioned or made where the owner's own list names that for the line. Where nobody has looked yet, it can also
+    Every portion can be kept, or replaced where a price is known and the part can still be had (or comes along, where
+    it can be had at all); cleaned, reconditioned or made where the owner's own list names that for the line. Where nobody has looked yet, it can also
     be done *as found*: opened, and the bad ones replaced, as many as thorough jobs replace.
 
     Parameters
@@ -102,7 +102,7 @@ def _replaced(lines, own, portions):
     moves = replaced_moves(lines, portions["line"].to_numpy(), portions["held"].to_numpy(), "replace", WHOLE)
     is_had = own["is_sold"] | (own["on_hand_pcs"] >= portions["held"])
     row = _row(portions, "replace", WHOLE, pcs=portions["held"], parts_amount=moves["parts_amount"].fillna(0.0),
-               hours=moves["hours"], replaced_share=1.0, is_whole=True,
+               hours=moves["hours"], replaced_share=1.0, is_whole=is_had.astype(bool),
                is_offered=own["unit_price"].notna() & is_had.astype(bool))
     return row, _all_new(portions)
 

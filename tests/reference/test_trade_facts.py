@@ -34,7 +34,8 @@ MECHANISMS = {
 
 def _thorough(**tables):
     with hand_shop.store(**{**MECHANISMS, **tables}) as connection:
-        options, lines = scope.scope_tables(connection)
+        found = scope.make(connection)
+    options, lines = found.options, found.lines
     option = options[options["option"] == "thorough"].iloc[0]
     return option, lines[lines["option"] == "thorough"]
 
@@ -174,3 +175,33 @@ def test_a_memoryless_part_is_not_worth_replacing_early():
     lines = _thorough(wear=wear)[1].set_index("part")
     assert abs(lines.loc["coil", "failures_avoided"]) < lines.loc["coil", "break_even_failures"]
     assert not np.isnan(lines.loc["coil", "failures_avoided"])
+
+
+# The same machine for somebody who mends it at home for the joy of it, and for a shop that ships it: the first counts
+# neither own hours nor a trip nor goodwill, the second all three.
+TINKERER = {"labour_cost": 0, "overhead_per_hour": 0, "callback_trip_cost": 0, "callback_goodwill_cost": 0}
+SHIPPED = {"labour_cost": 30, "overhead_per_hour": 10, "callback_trip_cost": 150, "callback_goodwill_cost": 100}
+WORN_MECHANISMS = """wear_class median_plays_new median_plays_kept median_months_new median_months_kept shape weight_jobs
+    sleeve 100000 9000 300 45 2 20
+    coil 900000 60000 600 150 1.5 20
+    plunger 200000 30000 300 80 2 20
+    opto_pair 900000 90000 900 240 1.2 20"""
+
+
+def _pieces_recommended(settings):
+    """Pieces that the recommended scope works on, by assembly and part."""
+    shop = "\n".join(["key value", "today 2026-07-01", "labour_rate 60", *(f"{key} {value}" for key, value in
+                                                                           settings.items())])
+    with hand_shop.store(**{**MECHANISMS, "shop": shop, "wear": WORN_MECHANISMS}) as connection:
+        lines = scope.scope_lines(connection)
+    done = lines[(lines["option"] == "recommended") & lines["part"].notna() & (lines["action"] != "keep")]
+    return done.groupby(["assembly", "part"])["qty_pcs"].sum()
+
+
+def test_who_mends_at_home_does_less_than_who_ships():
+    # common practice, no source: with the same records a machine that comes back costs the tinkerer a part and the
+    # shop a journey, so the shop goes further
+    at_home, shipped = _pieces_recommended(TINKERER), _pieces_recommended(SHIPPED)
+    assert set(at_home.index) <= set(shipped.index)
+    assert (at_home <= shipped.reindex(at_home.index) + 1e-9).all()
+    assert at_home.sum() < shipped.sum()

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from pipeline.decisions import scope_costs
+from pipeline.decisions import scope_costs, scope_plan, scope_shop
+from pipeline.decisions.scope_outlook import KIND, KINDS, N_DRAWS, NEW
+from pipeline.decisions.scope_prospect import prospect
 from pipeline.decisions.scope_subject import subjects
 from pipeline.models import seeds
 from tests.support import hand_shop
@@ -29,7 +31,7 @@ BASE = {
 @cache
 def _reckon(**tables):
     with hand_shop.store(**{**BASE, **tables}) as connection:
-        shop = scope_costs.shop(connection)
+        shop = scope_shop.shop(connection)
         subject = subjects(connection)[0]
     return shop, subject, scope_costs.priced_lines(shop, subject)
 
@@ -93,44 +95,95 @@ def test_landed_price_comes_before_the_offer():
     assert line["price_from"] == "landed"
 
 
+def _costs(option, other_calls=0.0, **tables):
+    """Costs of one end, calls without a part left out unless asked for."""
+    shop, subject, lines = _reckon(**tables)
+    fix, thorough = scope_plan.fix_only(lines), scope_plan.thorough(shop, subject, lines)
+    plan, other = (fix if option == "fix_only" else thorough), np.full(N_DRAWS, other_calls)
+    return scope_costs.option_costs(shop, subject, lines, plan, other, fix), plan
+
+
 def test_option_by_hand():
-    shop, subject, lines = _reckon()
-    costs = scope_costs.option_costs(shop, subject, lines, "thorough")
+    costs, plan = _costs("thorough")
     assert costs.parts_amount == 3 * 15 + 3 * 1
     assert_allclose(costs.line_hours, 3 * 0.25 + 0.1 + 3 * 0.3)
-    assert costs.opened.to_dict() == {"flip": 3.0, "light": 1.0}
+    assert plan.opened.to_dict() == {"flip": 3.0, "light": 1.0}
 
 
 def test_an_option_that_replaces_nothing_costs_nothing_now():
-    shop, subject, lines = _reckon()
-    costs = scope_costs.option_costs(shop, subject, lines, "fix_only")
-    assert (costs.parts_amount, costs.line_hours, costs.opened.sum()) == (0, 0, 0)
-    assert (costs.later > 0).all()
+    costs, plan = _costs("fix_only")
+    assert (costs.parts_amount, costs.line_hours, plan.opened.sum()) == (0, 0, 0)
+    assert costs.later_amount > 0
 
 
 def test_purses_part_the_five_years_between_them():
     # call-backs inside the warranty are the shop's; what comes after is the owner's, at the shop's prices
-    shop, subject, lines = _reckon()
-    costs = scope_costs.option_costs(shop, subject, lines, "fix_only")
+    costs, _ = _costs("fix_only")
     assert (costs.shop_later <= costs.later + 1e-9).all()
     assert (costs.owner_later >= 0).all()
+    assert 0 < costs.shop_later_amount < costs.later_amount
+    assert costs.owner_later_amount > 0
 
 
 def test_a_warranty_of_five_years_leaves_the_owner_nothing_to_pay():
-    shop, subject, lines = _reckon(shop=BASE["shop"] + "\nwarranty_days 1826.25")
-    costs = scope_costs.option_costs(shop, subject, lines, "fix_only")
+    costs, _ = _costs("fix_only", shop=BASE["shop"] + "\nwarranty_days 1826.25")
     assert_allclose(costs.owner_later, 0, atol=1e-9)
+    assert_allclose(costs.owner_later_amount, 0, atol=1e-9)
     assert_allclose(costs.shop_later, costs.later)
+    assert_allclose(costs.shop_later_amount, costs.later_amount)
 
 
-def test_failures_stand_in_the_order_of_the_lines():
+@pytest.mark.parametrize("option", ["fix_only", "thorough"])
+@pytest.mark.parametrize("purse", ["later", "shop_later", "owner_later"])
+def test_machines_played_through_cost_on_average_what_is_expected(option, purse):
+    costs, _ = _costs(option, other_calls=0.3)
+    played = getattr(costs, purse)
+    by_draw = played.reshape(scope_costs.PATHS_PER_DRAW, N_DRAWS).mean(axis=0)
+    error = np.std(by_draw, ddof=1) / np.sqrt(N_DRAWS)
+    assert error > 0
+    assert abs(by_draw.mean() - getattr(costs, f"{purse}_amount")) < 4 * error
+
+
+def test_calls_without_a_part_by_hand():
+    # three tenths of a call, each the hours of such a call at 40, trip and goodwill; none of it is charged
+    plain, called = (_costs("fix_only", other_calls)[0] for other_calls in (0.0, 0.3))
+    each = 0.3 * (_reckon()[0].other_call_hours * 40 + 90)
+    assert_allclose(called.later_amount - plain.later_amount, each)
+    assert_allclose(called.shop_later_amount - plain.shop_later_amount, each)
+    assert_allclose(called.owner_later_amount, plain.owner_later_amount)
+    assert_allclose(1 - called.callback_share, (1 - plain.callback_share) * np.exp(-0.3))
+
+
+def test_dearer_trip_and_wider_openings_are_in_the_call_back_alone_or_in_both():
     shop, subject, lines = _reckon()
-    found = scope_costs.failures(shop, subject, 1826.25)
-    classes = dict(zip(lines["part"], lines["wear_class"], strict=True))
-    assert list(classes) == ["coil", "sleeve", "glass"]
-    again = shop.outlook.failures(subject.route_share, subject.is_clock_plays, 1826.25)
-    for column, wear_class in enumerate(classes.values()):
-        assert_allclose(found.kept[:, column], again.kept[:, shop.outlook.classes.index(wear_class)])
+    asked = scope_costs.terms(shop, trip_amount=80, open_ratio=2.0)
+    other = scope_costs.priced_lines(shop, subject, asked)
+    coil, asked_coil = (table[table["part"] == "coil"].iloc[0] for table in (lines, other))
+    assert_allclose(asked_coil["call_amount"] - coil["call_amount"], (80 - 50) + 0.3 * 40)
+    assert asked_coil["piece_now_amount"] == coil["piece_now_amount"]
+    assert asked_coil["open_hours"] == 0.6
+
+
+def test_terms_are_the_shop_s_own_unless_asked():
+    asked = scope_costs.terms(_reckon()[0])
+    assert (asked.trip_amount, asked.open_ratio, asked.horizon_days) == (50, 1, 5 * 365.25)
+
+
+def test_lives_stand_in_the_order_of_the_lines():
+    shop, subject, lines = _reckon()
+    found = prospect(shop, subject, lines, 1826.25)
+    assert list(lines["wear_class"]) == ["coil", "sleeve", "other"]
+    place = [shop.outlook.classes.index(name) for name in lines["wear_class"]]
+    assert found.wear.tolist() == place
+    kept = KIND["unjudged", ""]
+    again = shop.outlook.failures(subject.route_share, subject.is_clock_plays, 1826.25, [kept] * 3, place)
+    assert_allclose(found.mean_of_lines(found.expected)[:, kept], again.expected.mean(axis=0))
+    # two coils kept, and a new sleeve that counts tenfold
+    pcs = np.zeros((3, len(KINDS)))
+    pcs[0, kept], pcs[1, KIND[NEW, ""]] = 2, 1
+    new = shop.outlook.failures(subject.route_share, subject.is_clock_plays, 1826.25, [KIND[NEW, ""]], [place[1]])
+    assert_allclose(found.total(found.expected, pcs, np.array([1.0, 10.0, 1.0])),
+                    2 * again.expected[:, 0] + 10 * new.expected[:, 0])
 
 
 @pytest.mark.parametrize(

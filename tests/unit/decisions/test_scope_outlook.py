@@ -1,13 +1,14 @@
 """Expected failures over the belief about lives and use: horizons, clocks, settings."""
 
 import dataclasses
+from types import SimpleNamespace
 
 import numpy as np
 import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 
-from pipeline.decisions.scope_outlook import LOG_USE_SD, N_DRAWS, Outlook
+from pipeline.decisions.scope_outlook import KEPT, KIND, KINDS, LOG_USE_SD, N_DRAWS, NEW, TREATED, Outlook
 from pipeline.kernels.renewal_function import weibull_renewals
 from pipeline.kernels.weibull_posterior import weibull_posterior
 from pipeline.models.life_table import KEYS
@@ -15,6 +16,7 @@ from pipeline.models.lives import Lives
 from pipeline.models.lives_watched import MONTH_DAYS
 
 CLASSES = ("coil", "sleeve")
+EFFECTS = (0.0, 0.2, 0.5, -0.6)  # on the logarithm of life, in the order of `judgement.JUDGED`
 
 
 @dataclasses.dataclass(frozen=True)
@@ -28,22 +30,33 @@ def _lives(medians=None, spread=1e-3):
     rows = [
         (name, was, judged, clock)
         for name in CLASSES
-        for was, judged in (("new", ""), ("kept", "unjudged"))
+        for was, judged in (("new", ""), *(("kept", state) for state in KEPT))
         for clock in ("plays", "months")
     ]
     given = medians or {}
 
     def known(part_was):
-        wanted = [row for row in rows if row[1] == part_was]
+        wanted = [row for row in rows if row[1:3] in (("new", ""), ("kept", "unjudged")) and row[1] == part_was]
         median = [given.get((name, was, clock), 5000.0 if clock == "plays" else 50.0) for name, was, _, clock in wanted]
         prior = np.stack([median, *np.broadcast_arrays(spread, 1.5, spread, median)[:3]], axis=1)
         return weibull_posterior(np.zeros(0), np.zeros(0, bool), prior)
 
-    return Lives(pd.DataFrame(rows, columns=KEYS), known("new"), known("kept"), np.zeros((1, 4)), 0)
+    return Lives(pd.DataFrame(rows, columns=KEYS), known("new"), known("kept"), np.array([EFFECTS]), 0)
 
 
 def _outlook(lives=None, seed=1):
     return Outlook(lives or _lives(), Plays(), np.random.default_rng(seed))
+
+
+def _failures(outlook, route_share, is_clock_plays, horizon_days):
+    """Failures of a new and of an unjudged kept piece of every class, each of shape (n_draws, n_classes)."""
+    new, kept = (
+        outlook.failures(route_share, is_clock_plays, horizon_days, [KIND[kind]] * len(CLASSES), range(len(CLASSES)))
+        for kind in ((NEW, ""), ("unjudged", ""))
+    )
+    return SimpleNamespace(
+        new=new.expected, kept=kept.expected, new_survival=new.survival, kept_survival=kept.survival,
+        new_gained=new.life_gained, kept_gained=kept.life_gained)
 
 
 def test_classes_are_in_alphabetical_order():
@@ -51,13 +64,13 @@ def test_classes_are_in_alphabetical_order():
 
 
 def test_shape_is_draws_by_classes():
-    found = _outlook().failures(0.0, True, 90.0)
+    found = _failures(_outlook(), 0.0, True, 90.0)
     for values in (found.kept, found.new, found.kept_survival, found.new_survival):
         assert values.shape == (N_DRAWS, len(CLASSES))
 
 
 def test_on_the_months_clock_use_does_not_matter():
-    found = _outlook().failures(0.5, False, 365.25)
+    found = _failures(_outlook(), 0.5, False, 365.25)
     scale = 50.0 / np.log(2) ** (1 / 1.5)
     assert_allclose(found.new, weibull_renewals(12.0, scale, 1.5), rtol=0.02)
 
@@ -70,14 +83,14 @@ def test_on_the_plays_clock_the_mean_use_is_the_shops_figure():
 
 def test_a_machine_on_route_wears_faster():
     outlook = _outlook()
-    home, mixed, route = (outlook.failures(share, True, 180.0).kept.mean() for share in (0.0, 0.5, 1.0))
+    home, mixed, route = (_failures(outlook, share, True, 180.0).kept.mean() for share in (0.0, 0.5, 1.0))
     assert home < mixed < route
 
 
 def test_a_mixture_is_the_two_settings_in_their_shares():
     outlook = _outlook()
-    home, route = (outlook.failures(share, True, 180.0).kept[:, 0] for share in (0.0, 1.0))
-    mixed = outlook.failures(0.25, True, 180.0).kept[:, 0]
+    home, route = (_failures(outlook, share, True, 180.0).kept[:, 0] for share in (0.0, 1.0))
+    mixed = _failures(outlook, 0.25, True, 180.0).kept[:, 0]
     on_route = np.isclose(mixed, route)
     assert_allclose(on_route.mean(), 0.25, atol=1 / N_DRAWS)
     assert_allclose(mixed[~on_route], home[~on_route])
@@ -85,26 +98,26 @@ def test_a_mixture_is_the_two_settings_in_their_shares():
 
 def test_a_setting_nobody_knows_is_taken_as_at_home():
     outlook = _outlook()
-    unknown, home = (outlook.failures(share, True, 90.0) for share in (np.nan, 0.0))
+    unknown, home = (_failures(outlook, share, True, 90.0) for share in (np.nan, 0.0))
     assert_allclose(unknown.kept, home.kept)
 
 
 def test_longer_horizons_bring_more_failures():
     outlook = _outlook()
     days = [30.0, 90.0, 365.0, 1826.0]
-    expected = [outlook.failures(0.0, True, each).kept.mean() for each in days]
+    expected = [_failures(outlook, 0.0, True, each).kept.mean() for each in days]
     assert (np.diff(expected) > 0).all()
 
 
 def test_no_horizon_no_failures():
-    found = _outlook().failures(0.0, True, 0.0)
+    found = _failures(_outlook(), 0.0, True, 0.0)
     assert_allclose(found.kept, 0, atol=1e-12)
     assert_allclose(found.kept_survival, 1)
 
 
 def test_a_kept_piece_fails_by_its_own_life_and_its_replacement_by_the_new_one():
     lives = _lives({("sleeve", "kept", "months"): 5.0, ("sleeve", "new", "months"): 1e6})
-    found = _outlook(lives).failures(0.0, False, 60 * MONTH_DAYS)
+    found = _failures(_outlook(lives), 0.0, False, 60 * MONTH_DAYS)
     sleeve = CLASSES.index("sleeve")
     # sooner or later it fails once, and what replaces it does not
     assert_allclose(found.kept[:, sleeve], 1.0, atol=1e-3)
@@ -112,12 +125,12 @@ def test_a_kept_piece_fails_by_its_own_life_and_its_replacement_by_the_new_one()
 
 
 def test_first_failure_and_survival_agree_where_failures_are_rare():
-    found = _outlook().failures(0.0, True, 30.0)
+    found = _failures(_outlook(), 0.0, True, 30.0)
     assert_allclose(found.kept, 1 - found.kept_survival, rtol=0.05)
 
 
 def test_survival_is_a_share():
-    found = _outlook().failures(1.0, True, 1826.0)
+    found = _failures(_outlook(), 1.0, True, 1826.0)
     for values in (found.kept_survival, found.new_survival):
         assert ((values >= 0) & (values <= 1)).all()
 
@@ -131,19 +144,49 @@ def test_five_years_are_reckoned_to_a_ten_thousandth():
 
 
 def test_an_answer_is_reckoned_once():
-    outlook = _outlook()
-    assert outlook.failures(0.3, True, 90.0) is outlook.failures(0.3, True, 90.0)
+    outlook, asked = _outlook(), ([KIND[NEW, ""], KIND["good", ""]], [0, 1])
+    assert outlook.failures(0.3, True, 90.0, *asked) is outlook.failures(0.3, True, 90.0, *asked)
     # on the months clock the setting makes no difference
-    assert outlook.failures(0.3, False, 90.0) is outlook.failures(0.9, False, 90.0)
+    assert outlook.failures(0.3, False, 90.0, *asked) is outlook.failures(0.9, False, 90.0, *asked)
+    assert outlook.failures(0.3, False, 90.0, *asked) is not outlook.failures(0.3, False, 91.0, *asked)
+
+
+def test_what_is_worn_fails_before_what_nobody_judged_and_that_before_what_was_found_good():
+    kinds = [KIND[state, ""] for state in KEPT]
+    found = _outlook().failures(0.0, False, 365.25, kinds, [0] * len(KEPT))
+    assert (np.diff(found.expected, axis=1) < 0).all()
+    assert (np.diff(found.survival, axis=1) > 0).all()
+
+
+@pytest.mark.parametrize("state", KEPT)
+@pytest.mark.parametrize("action", TREATED)
+def test_a_treated_piece_s_life_lies_between_its_like_s_and_a_new_one_s(state, action):
+    # logarithms of life: the like's, moved by the treatment's step towards the new one's
+    outlook = _outlook(_lives({("coil", "new", "months"): 400.0}))
+    scale, shape, new_scale, _ = outlook.lives(False, [KIND[state, ""], KIND[state, action]], [0, 0])
+    step = TREATED[action]
+    assert_allclose(scale[:, 1], scale[:, 0] ** (1 - step) * new_scale[:, 0] ** step)
+    assert_allclose(shape[:, 1], 1.5, rtol=0.01)
+
+
+def test_kinds_are_new_kept_in_each_state_and_each_of_these_treated():
+    assert len(KINDS) == 1 + len(KEPT) * (1 + len(TREATED))
+    assert [KINDS[place] for place in KIND.values()] == list(KIND)
+
+
+def test_a_new_piece_gains_no_life_on_itself_and_an_old_one_some():
+    found = _failures(_outlook(_lives({("coil", "kept", "months"): 20.0})), 0.0, False, 365.25)
+    assert_allclose(found.new_gained, 0.0, atol=1e-12)
+    assert (found.kept_gained[:, CLASSES.index("coil")] > 0).all()
 
 
 def test_the_same_generator_gives_the_same_draws():
-    first, second = (_outlook(seed=7).failures(0.4, True, 90.0).kept for _ in range(2))
+    first, second = (_failures(_outlook(seed=7), 0.4, True, 90.0).kept for _ in range(2))
     assert_allclose(first, second)
 
 
 @pytest.mark.parametrize("spread", [0.05, 0.6])
 def test_uncertain_lives_spread_the_answers(spread):
-    narrow = _outlook(_lives(spread=1e-3)).failures(0.0, False, 365.25).kept[:, 0]
-    wide = _outlook(_lives(spread=spread)).failures(0.0, False, 365.25).kept[:, 0]
+    narrow = _failures(_outlook(_lives(spread=1e-3)), 0.0, False, 365.25).kept[:, 0]
+    wide = _failures(_outlook(_lives(spread=spread)), 0.0, False, 365.25).kept[:, 0]
     assert wide.std() > 3 * narrow.std()
