@@ -239,7 +239,7 @@ def other_calls(shop, fix, thorough):
     """
     by_scope = shop.other_call_draws
     more = max(float((thorough.opened - fix.opened).clip(lower=0.0).sum()), 1.0)
-    return np.stack([by_scope[:, 0], (by_scope[:, 2] - by_scope[:, 0]) / more], axis=1)
+    return np.stack([by_scope[:, 0], np.maximum(by_scope[:, 2] - by_scope[:, 0], 0.0) / more], axis=1)
 
 
 @dataclass(frozen=True)

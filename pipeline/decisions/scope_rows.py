@@ -44,8 +44,9 @@ def rows(shop, subject, lines):
     """Rows of a machine.
 
     Every portion can be kept, or replaced where a price is known and the part can still be had (or comes along, where
-    it can be had at all); cleaned, reconditioned or made where the owner's own list names that for the line. Where nobody has looked yet, it can also
-    be done *as found*: opened, and the bad ones replaced, as many as thorough jobs replace.
+    it can be had at all); cleaned, reconditioned or made where the owner's own list names that for the line. Where
+    nobody has looked yet, it can also be done *as found*: opened, and the bad ones replaced, as many as thorough jobs
+    replace.
 
     Parameters
     ----------

@@ -106,7 +106,7 @@ def shop(connection):
         read.frame(connection, "tidy_companions"),
         kept[["prior_weight_share", "guess_from", "mixes"]],
         Outlook(fitted, settings, rng),
-        callbacks.fit(connection, settings.warranty_days).ordered_draws(rng, N_DRAWS),
+        callbacks.fit(connection, settings.warranty_days).draws_by_scope(rng, N_DRAWS),
         mean_hours,
         _other_call_hours(connection),
         *_unseen_ratio(connection, mean_hours),

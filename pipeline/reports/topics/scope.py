@@ -76,11 +76,18 @@ class Scope:
         Most lines to draw.
     quiet_share : float
         Chance of no call-back inside the warranty asked of the recommended scope.
+
+    Attributes
+    ----------
+    between : pipeline.reports.topics.scope_between.Between
+        The recommended scope: its frontier, what goes in and what stays, and what if.
+    hours : pipeline.reports.topics.hours.Hours
+        Hours to quote, by scope and by stage.
     """
 
     def __init__(self, shop, table, made, family="", job="", rows=25, quiet_share=scope.QUIET_SHARE):
         self._shop, self._rows, self._table, self._made = shop, rows, table, made
-        self._all, self._outlook, self._quiet_share = made.options, table("job_hours_outlook"), quiet_share
+        self._all = made.options
         self._subject = f"job:{job}" if job else f"family:{family or self._busiest()}"
         machine = made.machines.get(self._subject)
         self._machine = machine if machine is None or quiet_share == scope.QUIET_SHARE else machine.at(quiet_share)
@@ -91,6 +98,9 @@ class Scope:
             frames = scope.of_machine(made.shop, self._machine, quiet_share)
         options, self._lines, self._frontier, self._calls = frames
         self._options = self._named(options)
+        self.between = Between(shop, made.shop, self._machine,
+                               (self._options, self._in_words(self._lines), self._frontier), quiet_share, self._nothing)
+        self.hours = Hours(shop, table("job_hours_outlook"), table("stage_hours"))
 
     @property
     def headline(self):
@@ -151,12 +161,6 @@ class Scope:
         return or_note(
             known, lambda frame: charts.costs_side_by_side(frame, self._shop.currency), self._nothing
         )
-
-    @cached_property
-    def between(self):
-        """The recommended scope: its frontier, what goes in and what stays, and what if."""
-        tables = self._options, self._in_words(self._lines), self._frontier
-        return Between(self._shop, self._made.shop, self._machine, tables, self._quiet_share, self._nothing)
 
     @cached_property
     def calls(self):
@@ -233,11 +237,6 @@ class Scope:
             ),
             AGAIN,
         )
-
-    @cached_property
-    def hours(self):
-        """Hours to quote, by scope and by stage."""
-        return Hours(self._shop, self._outlook, self._table("stage_hours"))
 
     @property
     def _thorough_lines(self):
