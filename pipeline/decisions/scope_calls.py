@@ -36,12 +36,20 @@ def option_calls(shop, machine, plans):
     rows = []
     for days in (subject.warranty_days, OWNER_DAYS):
         time = shop.outlook.time(subject.route_share, subject.is_clock_plays, days)[:, None]
-        counts = failure_counts(time, new_scale, new_shape, scale, shape, n_max=_MOST, steps=_STEPS)
+        counts = _whole(failure_counts(time, new_scale, new_shape, scale, shape, n_max=_MOST, steps=_STEPS))
         for option, plan in plans.items():
             other = machine.choice.other_calls_of(plan)
-            shares = call_counts(np.clip(counts, 0.0, 1.0), pcs[option][kind, wear_class], other)
+            shares = call_counts(counts, pcs[option][kind, wear_class], other)
             rows.append([subject.subject, option, days, *(shares if subject.is_listed else shares * np.nan)])
     return pd.DataFrame(rows, columns=CALL_COLUMNS)
+
+
+def _whole(counts):
+    """Chances that add up to 1 with none below 0: few steps leave some; that of no failure is exact and stays."""
+    some = np.clip(counts[..., 1:], 0.0, 1.0)
+    total = some.sum(axis=-1, keepdims=True)
+    some *= np.divide(1 - counts[..., :1], total, out=np.zeros(total.shape), where=total > 0)
+    return np.clip(np.concatenate([1 - some.sum(axis=-1, keepdims=True), some], axis=-1), 0.0, 1.0)
 
 
 def _by_class(pcs, wear, n_classes):

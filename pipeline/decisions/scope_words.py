@@ -50,6 +50,10 @@ def why_left(line, is_open):
     """
     if np.isnan(line["break_even_failures"]) or not line["is_listed"]:
         return f"stays: {_verdict(line, 'thorough')}"
+    return "; ".join(clause for clause in (_stays(line, is_open), _guess(line)) if clause)
+
+
+def _stays(line, is_open):
     avoided, needed = max(line["failures_avoided"], 0.0), line["break_even_failures"]
     figures = f"would avoid {number(avoided)} failures over five years and pays from {number(needed)}"
     if avoided > needed:

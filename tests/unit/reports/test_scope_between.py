@@ -77,10 +77,10 @@ def test_unmoved_fields_repeat_the_recommendation(page):
 
 
 def test_a_call_back_that_costs_no_trip_and_counts_half_a_year_leaves_things_alone(page):
-    status, answer = _moved(page, horizon_years=0.5, trip_amount=0.0)
+    status, answer = _moved(page, horizon_years=0.5, trip_amount=0.0, quiet_share=0.5)
     assert "As moved." in status
     assert "sleeve" in answer and "keep" in answer
-    _moved(page, horizon_years=5.0, trip_amount=50.0)
+    _moved(page, horizon_years=5.0, trip_amount=50.0, quiet_share=0.85)
 
 
 def test_a_failure_in_the_answer_is_seen(page, monkeypatch):
