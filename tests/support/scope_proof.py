@@ -19,6 +19,7 @@ from tests.support import forecast_worlds
 HELD_OUT_DAYS, WITHIN_DAYS = 365, 90
 N_DRAWS, N_CELLS = 160, 128  # no total comes near the last cell
 CLASS_KEYS = ["wear_class", "part_was", "judged"]
+_OF_JOB = ["scope", "setting", "clock"]
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)  # the spread of use of machines of one setting
 _TURNS = np.exp(-2j * np.pi * np.arange(N_CELLS // 2 + 1) / N_CELLS)
 
@@ -39,6 +40,19 @@ class HeldOut:
     settings: read.Settings
 
 
+def store(entry, folder):
+    """Store of a world in a folder, made once."""
+    path = folder / f"{entry.name}.duckdb"
+    return path if path.exists() else forecast_worlds.store(entry, path)
+
+
+def interval(values):
+    """Mean over worlds and its 90 % interval."""
+    values = np.asarray(values, dtype=float)
+    half = 1.645 * values.std(ddof=1) / np.sqrt(values.size)
+    return values.mean(), values.mean() - half, values.mean() + half
+
+
 def held_out(path):
     """What a store holds of its last year, and what could be fitted before it."""
     with connect.open_read(path) as whole:
@@ -47,7 +61,7 @@ def held_out(path):
         jobs = lives_watched.watched_jobs(whole, settings)
         late = read.query(whole, f"""select job from jobs_watched where delivered_on > date '{origin}'
             and delivered_on + {WITHIN_DAYS} <= date '{settings.today}'""")
-        jobs = jobs[jobs["job"].isin(late["job"])].reset_index(drop=True)
+        jobs = jobs[jobs["job"].isin(late["job"])].fillna({"setting": ""}).reset_index(drop=True)
         pieces = lives_watched._pieces(whole, jobs)
         failed, _ = lives_watched._failed(whole, jobs, pieces)
         other = read.query(whole, "select job, days_since_delivery as called_days from tidy_callbacks "
@@ -131,11 +145,10 @@ def calibrated(entry, folder, seed=1):
     transforms : ndarray of float, shape (n_jobs,)
         Of single jobs.
     classes : pandas.DataFrame
-        By scope, clock and class: ``expected``, ``true`` and ``seen`` calls; classes are empty for calls without a part.
+        By scope, setting, clock and class: ``expected``, ``true`` and ``seen`` calls; classes are empty for calls
+        without a part.
     """
-    path = folder / f"{entry.name}.duckdb"
-    if not path.exists():
-        forecast_worlds.store(entry, path)
+    path = store(entry, folder)
     held, rng = held_out(path), np.random.default_rng(seed)
     by_job, by_scope, by_class = foretold(held, rng)
     classes = _beside_truth(held, by_class, path.with_suffix("") / "truth" / "jobs.csv", entry.world)
@@ -152,16 +165,16 @@ def calibrated(entry, folder, seed=1):
 def _beside_truth(held, by_class, truth_path, world):
     """Expected calls by class beside their true mean and those seen; calls without a part under empty names."""
     true = pd.read_csv(truth_path).set_index("job")["plays_per_month"]
-    rows = by_class.merge(held.pieces, on=["job", *CLASS_KEYS]).merge(held.jobs[["job", "scope", "clock"]], on="job")
+    rows = by_class.merge(held.pieces, on=["job", *CLASS_KEYS]).merge(held.jobs[["job", *_OF_JOB]], on="job")
     rows["true"] = rows["pieces"] * failed_share(world, rows, rows["job"].map(true).to_numpy())
-    keys = ["scope", "clock", *CLASS_KEYS]
-    other = held.jobs.groupby(["scope", "clock"]).size().reset_index(name="jobs").assign(
+    keys = [*_OF_JOB, *CLASS_KEYS]
+    other = held.jobs.groupby(_OF_JOB).size().reset_index(name="jobs").assign(
         wear_class="", part_was="", judged="")
     place = other["scope"].map(SCOPES.index).to_numpy(dtype=int)
     inside = -np.expm1(-WITHIN_DAYS / world.lives.other_mean_days)
     other["expected"] = other["jobs"] * (held.other.alpha / held.other.beta)[place]
     other["true"] = other["jobs"] * np.array(world.lives.other_calls)[place] * inside
-    calls = held.calls.fillna({name: "" for name in CLASS_KEYS}).merge(held.jobs[["job", "scope", "clock"]], on="job")
+    calls = held.calls.fillna({name: "" for name in CLASS_KEYS}).merge(held.jobs[["job", *_OF_JOB]], on="job")
     seen = calls.groupby(keys).size().rename("seen").reset_index()
     told = pd.concat([rows, other], ignore_index=True).groupby(keys, as_index=False)[["expected", "true"]].sum()
     return told.merge(seen, on=keys, how="outer").fillna(0.0)
