@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy.stats import poisson
 
 from pipeline.decisions.scope_outlook import LOG_USE_SD
 from pipeline.demo import lives as true_lives
@@ -141,7 +142,8 @@ def calibrated(entry, folder, seed=1):
     Returns
     -------
     totals : pandas.DataFrame
-        By scope: jobs, foretold mean, seen, transform; ``true``: mean by the generator's own lives.
+        By scope: jobs, foretold mean, seen, transform; ``true``: mean by the generator's own lives; ``true_inside``:
+        chance that a count of that mean (Poisson) lies inside the middle 80 % of what was foretold.
     transforms : ndarray of float, shape (n_jobs,)
         Of single jobs.
     classes : pandas.DataFrame
@@ -159,7 +161,16 @@ def calibrated(entry, folder, seed=1):
     totals["seen"] = pd.Series(number).groupby(scope).sum().reindex(SCOPES, fill_value=0).to_numpy()
     totals["true"] = classes.groupby("scope")["true"].sum().reindex(SCOPES, fill_value=0.0).to_numpy()
     totals["transform"] = scores.randomised_pit(by_scope, totals["seen"].to_numpy(), rng)
+    totals["true_inside"] = _inside_share(by_scope, totals["true"].to_numpy())
     return totals, scores.randomised_pit(by_job, number, rng), classes.assign(world=entry.name)
+
+
+def _inside_share(pmf, mean):
+    """Chance that the randomised transform of a Poisson count lies between a tenth and nine tenths."""
+    up_to = np.cumsum(pmf, axis=1)
+    inside = np.clip(up_to, 0.1, 0.9) - np.clip(up_to - pmf, 0.1, 0.9)
+    share = np.divide(inside, pmf, out=np.zeros(pmf.shape), where=pmf > 0)
+    return (share * poisson.pmf(np.arange(pmf.shape[1]), mean[:, None])).sum(axis=1)
 
 
 def _beside_truth(held, by_class, truth_path, world):
