@@ -104,9 +104,9 @@ def foretold(held, rng):
 
 
 def _piece_counts(held, jobs):
-    own = held.pieces[held.pieces["job"].isin(jobs)]
-    table = own.pivot_table(index="job", columns=CLASS_KEYS, values="pieces", aggfunc="sum", fill_value=0.0)
-    return table.reindex(jobs, fill_value=0.0).astype(float)
+    own = held.pieces[held.pieces["job"].isin(jobs)].astype({"pieces": float})
+    table = own.pivot_table(index="job", columns=CLASS_KEYS, values="pieces", aggfunc="sum")
+    return table.reindex(jobs).fillna(0.0)
 
 
 def _failures(fitted, classes, clock, per_day, scale, shape):
