@@ -67,6 +67,7 @@ class OtherCalls:
         Sampling-importance resampling: Rubin (1988), in Bayesian Statistics 3, 395-402.
         """
         drawn = rng.gamma(self.alpha, 1 / self.beta, (_TRIED_PER_DRAW * n_draws, len(SCOPES)))
+        drawn = np.maximum(drawn, np.finfo(float).tiny)  # a belief in next to no calls draws none at all
         gap = (np.log(drawn) - np.log(drawn[:, :1]) - OPENING_EFFECT) / OPENING_EFFECT_SD
         weight = np.exp(-(gap[:, 1:] ** 2).sum(axis=1) / 2)
         running = np.cumsum(weight) / weight.sum()

@@ -84,7 +84,7 @@ def shelf(store, vendor="all", rows=30):
     return Shelf(shop.of(store), partial(all_tables.table, store), _one(vendor), rows, notes)
 
 
-def scope(store, family="busiest", job="none", quiet_share=0.85, rows=25):
+def scope(store, family="busiest", job="none", quiet_share=0.8, rows=25):
     """What a thorough rebuild costs beside fixing only what is broken, and the scope between them.
 
     Parameters

@@ -88,7 +88,7 @@ def foretold(held, rng):
         Expected calls with a part by job and `CLASS_KEYS`.
     """
     scale, shape = held.lives.draws(rng, N_DRAWS)
-    rates = held.other.ordered_draws(rng, N_DRAWS)
+    rates = held.other.draws_by_scope(rng, N_DRAWS)
     generating = np.empty((len(held.jobs), N_DRAWS, _TURNS.size), dtype=complex)
     expected = []
     for (clock, per_day), jobs in held.jobs.groupby(["clock", "per_day"]):

@@ -92,7 +92,7 @@ def test_the_recommended_scope_costs_no_more_in_all_than_fixing_where_fixing_is_
     for name, machine in found.machines.items():
         table, place = machine.frontier.table, machine.frontier.best(scope.QUIET_SHARE)
         if (own := tables[0].set_index(["subject", "option"]).loc[(name, "fix_only")])["callback_share"] <= 0.15:
-            now = own["parts_amount"] + own["bench_hours"] * found.shop.hour_cost
+            now = own["parts_amount"] + own["bench_hours"] * found.shop.hour_cost + own["bay_amount"]
             assert table["total_amount"][place] <= now + own["later_cost_amount"] + 0.01, name
             seen += 1
     assert seen > 5
