@@ -1,6 +1,6 @@
 """The scope of work proved on twenty seeded worlds: call-backs foretold beside those that came, and costs as they fall.
 
-Run with `python3 -m pipeline test -m slow -s tests/benchmarks/test_scope_proof.py`; about five minutes of one core.
+Run with `python3 -m pipeline test -m slow -s tests/benchmarks/test_scope_proof.py`; about six minutes of one core.
 Call-backs are foretold from what was known a year before a world's last day. Scopes are chosen from the whole records;
 what call-backs they bring is the generator's truth, which the choice never sees. Figures printed are those of a closing
 note. The generator knows nothing of cleaning or reconditioning: what those do is assumed on both sides alike, and how
@@ -127,5 +127,6 @@ def test_what_scopes_are_foretold_to_cost_beside_what_they_do(costs, by_family):
               f"total {interval((now + foretold) / (now + true))}")
     told = by_family.assign(ratio=by_family["foretold"] / by_family["true"])
     print(told.pivot_table(index="family", columns="option", values="ratio").round(2).to_string())
+    # by its own lights the choice beats both ends, the chance of no call-back that it is asked for included
     total = {option: costs["now"][option] + costs["foretold"][option] for option in scope.OPTIONS}
     assert all((total["recommended"] <= 1.01 * total[end]).all() for end in ENDS)
