@@ -121,7 +121,11 @@ CONTRACT = {
         "price_amount",
         "callback_share",
         *COSTS,
+        "wait_days",
+        "bay_amount",
     ],
+    "scope_frontier": ["subject", "quiet_share", "now_amount", "later_amount", "total_amount"],
+    "scope_calls": ["subject", "option", "horizon_days", "none_share", "one_share", "two_share", "more_share"],
     "scope_lines": [
         "subject",
         "option",

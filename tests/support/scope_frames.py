@@ -77,5 +77,5 @@ def lives():
 
 def scopes(table):
     """What :func:`pipeline.decisions.scope.make` would return, without machines; ``table`` takes a table's name."""
-    return SimpleNamespace(options=table("scope_options"), lines=table("scope_lines"), frontiers=table("scope_frontier"),
-                           calls=table("scope_calls"), shop=None, machines={})
+    return SimpleNamespace(options=table("scope_options"), lines=table("scope_lines"), calls=table("scope_calls"),
+                           frontiers=table("scope_frontier"), shop=None, machines={})

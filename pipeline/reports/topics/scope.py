@@ -98,8 +98,8 @@ class Scope:
             frames = scope.of_machine(made.shop, self._machine, quiet_share)
         options, self._lines, self._frontier, self._calls = frames
         self._options = self._named(options)
-        self.between = Between(shop, made.shop, self._machine,
-                               (self._options, self._in_words(self._lines), self._frontier), quiet_share, self._nothing)
+        tables = self._options, self._in_words(self._lines), self._frontier
+        self.between = Between(shop, made.shop, self._machine, made.machines, tables, quiet_share, self._nothing)
         self.hours = Hours(shop, table("job_hours_outlook"), table("stage_hours"))
 
     @property

@@ -64,7 +64,7 @@ def test_the_frontier_stands_with_the_three_options(page):
 
 def _moved(page, **values):
     box = page.between.what_if
-    names = ("quiet_share", "horizon_years", "trip_amount", "open_ratio")
+    names = ("machine", "quiet_share", "horizon_years", "trip_amount", "open_ratio")
     fields = dict(zip(names, box.children, strict=False))
     for name, value in values.items():
         fields[name].value = value
@@ -73,7 +73,7 @@ def _moved(page, **values):
 
 
 def test_unmoved_fields_repeat_the_recommendation(page):
-    assert "The scope stays as recommended above." in _moved(page)[1]
+    assert "The scope stays as recommended by the shop's own terms." in _moved(page)[1]
 
 
 def test_a_call_back_that_costs_no_trip_and_counts_half_a_year_leaves_things_alone(page):
