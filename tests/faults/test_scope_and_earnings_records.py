@@ -7,6 +7,7 @@ from pipeline.decisions import earnings, hours_outlook, scope
 from pipeline.decisions import variances as variances_decision
 from pipeline.models import callbacks, lives
 from tests.support import hand_shop
+from tests.support.scope_bench import assert_whole
 
 SHOP = {
     "shop": "key value\ntoday 2026-07-01\ncallback_watch_days 180",
@@ -101,22 +102,6 @@ def _tables_of(scopes):
     return scopes.options, scopes.lines, scopes.frontiers, scopes.calls
 
 
-def _assert_whole(scopes):
-    """Nothing is missing but what cannot be known: later costs of what no list names, and prices nobody gave."""
-    is_listed = {name: machine.subject.is_listed for name, machine in scopes.machines.items()}
-    listed = scopes.options[scopes.options["subject"].map(is_listed).fillna(False).astype(bool)]
-    assert listed.notna().all().all()
-    now = scopes.options[["subject", "option", "parts_amount", "bench_hours", "price_amount"]]
-    assert now.notna().all().all()
-    assert scopes.frontiers.notna().all().all()
-    shares = scopes.calls.set_index("subject").filter(like="_share")
-    known = shares[shares.index.map(is_listed).to_numpy(dtype=bool)]
-    assert ((known >= -1e-9) & (known <= 1 + 1e-9)).all().all()
-    assert scopes.lines[["subject", "option", "qty_pcs", "action", "why"]].notna().all().all()
-    unpriced = scopes.lines["now_amount"].isna()
-    assert scopes.lines.loc[unpriced, "why"].str.contains("no price known").all()
-
-
 @pytest.mark.parametrize("case", CASES)
 def test_every_table_and_model_answers(case):
     with hand_shop.store(**_changed(**CASES[case])) as connection:
@@ -124,7 +109,7 @@ def test_every_table_and_model_answers(case):
         frames = [*_tables_of(scopes), *(table(connection) for table in TABLES)]
         assert (lives.fit(connection).table["median"] > 0).all()
         assert (callbacks.fit(connection, 90).table["expected_calls"] >= 0).all()
-    _assert_whole(scopes)
+    assert_whole(scopes)
     for frame in frames:
         assert len(frame.columns) > 4
         assert not np.isinf(frame.select_dtypes("number").to_numpy(dtype=float)).any()
@@ -158,5 +143,5 @@ def test_the_shared_shop_is_taken(alder_lane):
     with connect.open_read(alder_lane.store) as connection:
         scopes = scope.make(connection)
         frames = [*_tables_of(scopes), *(table(connection) for table in TABLES)]
-    _assert_whole(scopes)
+    assert_whole(scopes)
     assert all(len(frame) > 5 for frame in frames)

@@ -182,7 +182,7 @@ def test_a_memoryless_part_is_not_worth_replacing_early():
 TINKERER = {"labour_cost": 0, "overhead_per_hour": 0, "callback_trip_cost": 0, "callback_goodwill_cost": 0}
 SHIPPED = {"labour_cost": 30, "overhead_per_hour": 10, "callback_trip_cost": 150, "callback_goodwill_cost": 100}
 WORN_MECHANISMS = """wear_class median_plays_new median_plays_kept median_months_new median_months_kept shape weight_jobs
-    sleeve 100000 9000 300 45 2 20
+    sleeve 100000 3000 300 15 2 20
     coil 900000 60000 600 150 1.5 20
     plunger 200000 30000 300 80 2 20
     opto_pair 900000 90000 900 240 1.2 20"""
@@ -202,6 +202,7 @@ def test_who_mends_at_home_does_less_than_who_ships():
     # common practice, no source: with the same records a machine that comes back costs the tinkerer a part and the
     # shop a journey, so the shop goes further
     at_home, shipped = _pieces_recommended(TINKERER), _pieces_recommended(SHIPPED)
-    assert set(at_home.index) <= set(shipped.index)
+    assert set(at_home.index) == {("lift", "sleeve")}  # for the chance of no call-back alone: the cheapest way to it
+    assert set(at_home.index) < set(shipped.index)
     assert (at_home <= shipped.reindex(at_home.index) + 1e-9).all()
     assert at_home.sum() < shipped.sum()

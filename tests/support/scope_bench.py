@@ -72,6 +72,22 @@ def forget():
     _made.cache_clear()
 
 
+def assert_whole(scopes):
+    """Nothing is missing but what cannot be known: later costs of what no list names, and prices nobody gave."""
+    is_listed = {name: machine.subject.is_listed for name, machine in scopes.machines.items()}
+    listed = scopes.options[scopes.options["subject"].map(is_listed).fillna(False).astype(bool)]
+    assert listed.notna().all().all()
+    now = scopes.options[["subject", "option", "parts_amount", "bench_hours", "price_amount"]]
+    assert now.notna().all().all()
+    assert scopes.frontiers.notna().all().all()
+    shares = scopes.calls.set_index("subject").filter(like="_share")
+    known = shares[shares.index.map(is_listed).to_numpy(dtype=bool)]
+    assert ((known >= -1e-9) & (known <= 1 + 1e-9)).all().all()
+    assert scopes.lines[["subject", "option", "qty_pcs", "action", "why"]].notna().all().all()
+    unpriced = scopes.lines["now_amount"].isna()
+    assert scopes.lines.loc[unpriced, "why"].str.contains("no price known").all()
+
+
 @cache
 def _made(quiet_share, **tables):
     with hand_shop.store(**tables) as connection:
