@@ -9,6 +9,7 @@ from pipeline.decisions.scope_lines import RARE_PCS
 from tests.support import hand_shop, scope_bench
 from tests.support.scope_bench import BASE
 
+
 def _tables(**tables):
     found = scope_bench.made(**tables)
     return found.options.set_index(["subject", "option"]), found.lines

@@ -8,6 +8,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from pipeline.decisions import scope_costs, scope_plan
+from pipeline.decisions.scope import QUIET_SHARE
 from pipeline.decisions.scope_outlook import KIND, NEW
 from pipeline.decisions.scope_prospect import OWNER_DAYS, prospect
 from tests.support import scope_bench
@@ -178,7 +179,7 @@ def test_a_shorter_horizon_makes_later_cheaper_and_the_chance_no_other():
 
 def test_the_shop_s_own_terms_asked_anew_give_the_same():
     machine, shop = tiny()
-    again = machine.choice.under(scope_costs.terms(shop)).frontier([scope.QUIET_SHARE])
+    again = machine.choice.under(scope_costs.terms(shop)).frontier([QUIET_SHARE])
     assert again.table.equals(machine.frontier.table)
 
 
