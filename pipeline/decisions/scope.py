@@ -5,15 +5,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions import scope_costs, scope_hours, scope_plan, scope_shop
+from pipeline.decisions import scope_costs, scope_hours, scope_plan, scope_shop, scope_waits
 from pipeline.decisions.scope_calls import CALL_COLUMNS, option_calls
 from pipeline.decisions.scope_choice import Choice, Frontier
 from pipeline.decisions.scope_lines import LINE_COLUMNS, option_lines
 from pipeline.decisions.scope_subject import Subject, subjects
 
 OPTIONS = ("fix_only", "recommended", "thorough")
-# Chance of no call-back inside the warranty that the recommended scope has at least, where the owner asks nothing else.
-QUIET_SHARE = 0.85
+# Chance of no call-back inside the warranty that the recommended scope has at least, where the owner asks nothing else:
+# low enough that it decides on poor machines only, elsewhere the cost of call-backs does.
+QUIET_SHARE = 0.8
 OPTION_COLUMNS = [
     "subject",
     "option",
@@ -30,6 +31,8 @@ OPTION_COLUMNS = [
     "owner_cost_amount",
     "owner_cost_low_amount",
     "owner_cost_high_amount",
+    "wait_days",
+    "bay_amount",
 ]
 FRONTIER_COLUMNS = ["subject", "quiet_share", "now_amount", "later_amount", "total_amount"]
 _WORDS = {"subject", "option", "assembly", "part", "action", "why"}
@@ -116,12 +119,12 @@ def machines(connection, shop, quiet_share=QUIET_SHARE):
 def make(connection, quiet_share=QUIET_SHARE):
     """Reckon the options of a typical machine of every family and of every open job with findings.
 
-    *later* cost is all call-backs over five years at the shop's cost; the *shop's* purse holds the work now at its own
-    cost and the call-backs inside the warranty; the *owner's* purse holds the price now and repairs from the warranty's
-    end to five years at the shop's prices, less the life that new pieces have left then. Amounts are expected over the
-    belief about lives and use; low and high are the 10 and 90 % figures of single machines, their luck included. Where
-    no assembly list says what stays in the machine, everything later is unknown. Prices are before tax, sublet work and
-    supplies.
+    *later* cost is all call-backs over five years at the shop's cost; the *shop's* purse holds the work now at
+    its own cost, an open job's wait in its bay, and the call-backs inside the warranty; the *owner's* purse
+    holds the price now and repairs from the warranty's end to five years at the shop's prices, less the life
+    that new pieces have left then. Amounts are expected over the belief about lives and use; low and high are
+    the 10 and 90 % figures of single machines, their luck included. Where no assembly list says what stays in
+    the machine, everything later is unknown. Prices are before tax, sublet work and supplies.
 
     Parameters
     ----------
@@ -186,7 +189,9 @@ def option_row(shop, machine, option, plan):
     costs = scope_costs.option_costs(shop, machine.subject, choice.lines, plan, other, choice.fix)
     bench_hours = scope_hours.option_hours(machine.hours, choice.lines, plan, option == "thorough")
     price = costs.parts_amount * (1 + settings.part_markup_share) + bench_hours * settings.labour_rate
-    now = costs.parts_amount + bench_hours * shop.hour_cost
+    wait = float(scope_waits.wait_days(machine.subject, choice.lines, plan.replaced_pcs[None])[0])
+    bay = wait * settings.bay_cost_per_day
+    now = costs.parts_amount + bench_hours * shop.hour_cost + bay
     unknown = 0.0 if machine.subject.is_listed else np.nan
     purses = (
         (costs.later_amount, costs.later),
@@ -195,7 +200,7 @@ def option_row(shop, machine, option, plan):
     )
     figures = [figure + unknown for mean, paths in purses for figure in (mean, *np.quantile(paths, [0.1, 0.9]))]
     chance = costs.callback_share + unknown
-    return [machine.subject.subject, option, costs.parts_amount, bench_hours, price, chance, *figures]
+    return [machine.subject.subject, option, costs.parts_amount, bench_hours, price, chance, *figures, wait, bay]
 
 
 def scope_options(connection):

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions import scope_costs, scope_plan, scope_rows
+from pipeline.decisions import scope_costs, scope_plan, scope_rows, scope_waits
 from pipeline.decisions.scope_hours import bench_hours, line_hours
 from pipeline.decisions.scope_outlook import KIND, NEW
 from pipeline.decisions.scope_prospect import prospect
@@ -24,8 +24,9 @@ class Frontier:
     Attributes
     ----------
     table : pandas.DataFrame
-        ``quiet_share`` (chance of no call-back inside the warranty, over the whole belief), ``now_amount``,
-        ``later_amount``, ``total_amount`` (their sum, expected over the horizon).
+        ``quiet_share`` (chance of no call-back inside the warranty, over the whole belief), ``now_amount`` (an open
+        job's wait for parts in its bay included), ``later_amount``, ``total_amount`` (their sum, expected over the
+        horizon).
     weights : ndarray of float, shape (n_scopes, n_rows)
         How much of each row a scope takes: 1, 0, or a share where pieces come along.
     is_open : ndarray of bool, shape (n_scopes, n_assemblies)
@@ -90,6 +91,9 @@ class Choice:
         self.later = (self.rows.pcs * years.expected.mean(axis=0).T[wear]).sum(axis=1) * call
         own = self.rows.table
         self.now = own["parts_amount"].to_numpy() + own["hours"].to_numpy() * shop.hour_cost
+        self._replaced = np.zeros((len(own), len(self.lines)))
+        is_new = own["action"].isin(["replace", "make"]).to_numpy()
+        self._replaced[np.arange(len(own)), own["line"]] = np.where(is_new, own["pcs"], 0.0)
         self._set_openings(shop, hours, asked)
 
     def _set_openings(self, shop, hours, asked):
@@ -105,7 +109,8 @@ class Choice:
 
         The choice is separable only at fixed lives: lives are held at what the belief, weighed by how quiet the chosen
         scope would be under each draw, makes of them (the gradient of the chance); every finalist is then scored under
-        the whole belief.
+        the whole belief. Where a part would keep an open job waiting longer than fixing does, scopes without such parts
+        are finalists, too: the wait is one for the whole machine, and no line's own.
 
         Parameters
         ----------
@@ -126,9 +131,13 @@ class Choice:
             log_quiet = self._log_quiet_of(found.weights, found.is_open)[middle]
             weight = np.exp(log_quiet - log_quiet.max())
             weight /= weight.sum()
-        if not np.size(quiet_shares):
-            return found
-        return _joined(found, self._scored_of(made, scope_target.cheapest(made, self._targets(quiet_shares, weight))))
+        if np.size(quiet_shares):
+            asked = scope_target.cheapest(made, self._targets(quiet_shares, weight))
+            found = _joined(found, self._scored_of(made, asked))
+        if self._is_slow.any():
+            made = self._items(weight, ~self._is_slow)
+            found = _joined(found, self._scored_of(made, scope_hull.hull(made)))
+        return found
 
     def _targets(self, quiet_shares, weight):
         """Log chances to ask of the fixed lives so that the whole belief gives the stated chance."""
@@ -144,7 +153,14 @@ class Choice:
     def _base(self):
         return self._log_quiet_new - self.other_calls[:, 0]
 
-    def _items(self, weight):
+    @property
+    def _is_slow(self):
+        """Rows that alone would keep an open job waiting for a part longer than fixing does."""
+        fix = self.fix.replaced_pcs
+        wait = scope_waits.wait_days(self._subject, self.lines, np.concatenate([fix[None], fix + self._replaced]))
+        return wait[1:] > wait[0]
+
+    def _items(self, weight, is_allowed=True):
         table = self.rows.table
         per_copy = self.other_calls[:, 1] * self.closed.to_numpy()[:, None]
         assembly, _ = pd.factorize(self.lines["assembly"].fillna(""), sort=True)
@@ -154,7 +170,7 @@ class Choice:
             log_quiet=np.minimum(weight @ self._log_quiet, 0.0),
             is_opening=(table["action"] != "keep").to_numpy(),
             replaced_share=table["replaced_share"].to_numpy(dtype=float),
-            is_offered=table["is_offered"].to_numpy(dtype=bool),
+            is_offered=table["is_offered"].to_numpy(dtype=bool) & is_allowed,
             is_whole_replacement=table["is_whole"].to_numpy(dtype=bool),
             assembly=assembly[self.rows.line],
         )
@@ -172,7 +188,9 @@ class Choice:
         quiet = np.exp(self._log_quiet_of(weights, is_open)).mean(axis=1)
         calls = (is_open @ self.closed.to_numpy()) * self.other_calls[:, 1].mean()
         later = weights @ self.later + self._fixed.later + (calls + self.other_calls[:, 0].mean()) * self._other_amount
+        wait = scope_waits.wait_days(self._subject, self.lines, self.fix.replaced_pcs + weights @ self._replaced)
         now = weights @ self.now + is_open @ self.open_now + self._fixed.now
+        now += wait * self._shop.settings.bay_cost_per_day
         table = pd.DataFrame({"quiet_share": quiet, "now_amount": now, "later_amount": later,
                               "total_amount": now + later})
         return Frontier(table, weights, is_open)
@@ -221,7 +239,7 @@ def other_calls(shop, fix, thorough):
     """
     by_scope = shop.other_call_draws
     more = max(float((thorough.opened - fix.opened).clip(lower=0.0).sum()), 1.0)
-    return np.stack([by_scope[:, 0], (by_scope[:, 2] - by_scope[:, 0]) / more], axis=1)
+    return np.stack([by_scope[:, 0], np.maximum(by_scope[:, 2] - by_scope[:, 0], 0.0) / more], axis=1)
 
 
 @dataclass(frozen=True)

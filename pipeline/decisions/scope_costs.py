@@ -170,13 +170,28 @@ def opening_hours(lines):
 
 def _life_left(years, lines, plan, base):
     """What the owner has left at the end in pieces newer than those that fixing leaves, at the shop's prices."""
+    price = lines["charged_piece_amount"].fillna(0.0).to_numpy()
+    return years.total(years.life_gained, displaced_pcs(plan, base), price)
+
+
+def displaced_pcs(plan, base):
+    """Pieces that an option replaces beyond fixing, by the life they would have had: (n_lines, n_kinds).
+
+    Parameters
+    ----------
+    plan, base : pipeline.decisions.scope_plan.Plan
+        The option, and fixing only.
+
+    Returns
+    -------
+    ndarray of float
+    """
     gone = np.maximum(base.pcs - plan.pcs, 0.0)
     gone[:, KIND["new", ""]] = 0.0
     # pieces looked over and kept are the same pieces: only as many are gone as were replaced beyond fixing
     beyond = np.maximum(plan.replaced_pcs - base.replaced_pcs, 0.0)
     there = gone.sum(axis=1)
-    gone *= np.divide(np.minimum(beyond, there), there, out=np.zeros(len(there)), where=there > 0)[:, None]
-    return years.total(years.life_gained, gone, lines["charged_piece_amount"].fillna(0.0).to_numpy())
+    return gone * np.divide(np.minimum(beyond, there), there, out=np.zeros(len(there)), where=there > 0)[:, None]
 
 
 def _played(shop, subject, lines, plan, other_calls):

@@ -86,6 +86,7 @@ def _judged(shop, machine, option, table, plan):
     is_known = machine.subject.is_listed & (table["extra_pcs"] > 1e-9)
     unknown = np.where(is_known, 0.0, np.nan)
     table = table.assign(
+        owner_gain_amount=_owner_gain(shop, machine, plan)[place],
         is_listed=machine.subject.is_listed,
         failures_avoided=_avoided(shop, machine, plan, OWNER_DAYS)[place] + unknown,
         warranty_avoided=_avoided(shop, machine, plan, machine.subject.warranty_days)[place],
@@ -109,6 +110,17 @@ def _avoided(shop, machine, plan, horizon_days):
     seen = prospect(shop, machine.subject, choice.lines, horizon_days)
     expected = seen.mean_of_lines(seen.expected)
     return ((choice.fix.pcs - plan.pcs) * expected).sum(axis=1)
+
+
+def _owner_gain(shop, machine, plan):
+    """What each line brings the machine's owner over five years beyond its price, life left counted: (n_lines,)."""
+    choice = machine.choice
+    years = prospect(shop, machine.subject, choice.lines, OWNER_DAYS)
+    displaced = scope_costs.displaced_pcs(plan, choice.fix)
+    left = (displaced * years.mean_of_lines(years.life_gained)).sum(axis=1)
+    after = _avoided(shop, machine, plan, OWNER_DAYS) - _avoided(shop, machine, plan, machine.subject.warranty_days)
+    charged, calls = (choice.lines[name].to_numpy() for name in ("charged_piece_amount", "charged_call_amount"))
+    return after * calls + (left - displaced.sum(axis=1)) * charged
 
 
 def _stays(shop, machine, plan):

@@ -118,9 +118,9 @@ class Outlook:
         scale, shape, new_scale, new_shape : ndarray of float, shape (n_draws, n_asked)
             Of the piece itself, and of the new ones that follow it.
         """
-        scale, shape = self._lives["plays" if is_clock_plays else "months"]
-        own, new = (slice(None), kind, wear_class), (slice(None), KIND[NEW, ""], wear_class)
-        return scale[own], shape[own], scale[new], shape[new]
+        lives = self._lives["plays" if is_clock_plays else "months"]
+        own = (values[:, kind, wear_class] for values in lives)
+        return (*own, *(values[:, KIND[NEW, ""], wear_class] for values in lives))
 
     def time(self, route_share, is_clock_plays, horizon_days):
         """Time on the machine's clock by the horizon, as for :meth:`failures`: (n_draws,)."""

@@ -64,10 +64,10 @@ def rows(shop, subject, lines):
     portions = pd.DataFrame({"portion": np.arange(line.size), "line": line, "state": np.array(KEPT)[state],
                              "held": left[line, state]})
     own = lines.iloc[line].reset_index(drop=True)
-    found = np.minimum(own["thorough_pcs"] - own["fix_only_pcs"], portions["held"])
-    found = found.where(~own["is_looked"].astype(bool) & (portions["state"] == "unjudged"), 0.0)
+    found = np.where(own["is_looked"], 0.0, np.minimum(own["thorough_pcs"] - own["fix_only_pcs"], portions["held"]))
+    portions["found"] = np.where(portions["state"] == "unjudged", found, 0.0)
     made = [_kept(portions), _replaced(lines, own, portions), _made(lines, own, portions),
-            _as_found(shop, subject, lines, own, portions.assign(found=found)),
+            _as_found(shop, subject, lines, own, portions),
             *(_treated(own, portions, action) for action in TREATMENTS)]
     table = pd.concat([each for each, _ in made], ignore_index=True)
     order = np.argsort(table["portion"].to_numpy(), kind="stable")
@@ -78,8 +78,7 @@ def rows(shop, subject, lines):
 def _row(portions, action, note, **columns):
     given = dict.fromkeys(("pcs", "parts_amount", "hours", "replaced_share"), 0.0)
     given |= {"is_offered": True, "is_whole": False}
-    table = portions[["portion", "line", "state"]].assign(action=action, note=note)
-    return table.assign(**{name: columns.get(name, value) for name, value in given.items()})
+    return portions[["portion", "line", "state"]].assign(action=action, note=note, **(given | columns))
 
 
 def _lives(portions, **by_kind):
@@ -149,8 +148,7 @@ def _companions(shop, lines, portions):
     keyed = keyed.assign(assembly=keyed["assembly"].fillna(""))
     pairs = companion_lines.one_place(companion_lines.triggered(keyed, shop.rules.reset_index(names="rule")))
     pairs = pairs[pairs["line"] != pairs["target"]][["rule", "line", "target", "share", "qty_pcs", "per", "copies"]]
-    triggers = portions.rename(columns={"portion": "trigger", "held": "trigger_pcs"})
-    triggers = triggers[["trigger", "line", "trigger_pcs"]]
+    triggers = portions[["portion", "line", "held"]].set_axis(["trigger", "line", "trigger_pcs"], axis=1)
     receivers = portions.rename(columns={"portion": "receiver", "line": "target"})[["receiver", "target"]]
     receivers = receivers.assign(target_pcs=portions.groupby("line")["held"].transform("sum").to_numpy())
     pairs = pairs.merge(triggers, on="line").merge(receivers, on="target")

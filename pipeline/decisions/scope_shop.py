@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions.scope_outlook import N_DRAWS, Outlook
-from pipeline.models import callbacks, hours, lives, seeds, stage_hours
+from pipeline.models import callbacks, hours, lead_times, lives, seeds, stage_hours
 from pipeline.store import read
 
 RANDOM_SEED = 20
@@ -22,7 +22,8 @@ class Shop:
     settings : pipeline.store.read.Settings
     prices : pandas.DataFrame
         By part: ``unit_price`` with ``price_from`` and ``priced_on``, ``made_price``, ``fit_hours``, ``reject_share``,
-        ``on_hand_pcs``, ``is_sold`` (False: supply has ended and no vendor offers it).
+        ``on_hand_pcs`` (missing where nobody knows), ``lead_days`` of the vendor who sells it cheapest (mean, missing
+        where there is none), ``is_sold`` (False: supply has ended and no vendor offers it).
     assemblies : pandas.DataFrame
         By assembly: ``bench_hours``, ``open_hours``, ``installed_ratio`` (installed over bench hours).
     rules : pandas.DataFrame
@@ -87,7 +88,7 @@ def shop(connection):
         select parts.part, prices.unit_price, prices.price_from, prices.priced_on,
                coalesce(made.unit_cost, prices.unit_price)::double as made_price,
                coalesce(fitting.fit_hours, 0) as fit_hours, coalesce(fitting.reject_share, 0) as reject_share,
-               coalesce(position.on_hand_pcs, 0) as on_hand_pcs,
+               position.on_hand_pcs::double as on_hand_pcs, fitting.vendor,
                parts.supply <> 'ended' or fitting.part is not null as is_sold
         from tidy_parts as parts left join part_prices as prices on parts.part = prices.part
         left join part_fitting as fitting on parts.part = fitting.part
@@ -95,6 +96,8 @@ def shop(connection):
         left join (select part, arg_max(unit_cost, moved_on) as unit_cost from stock_moves
             where kind = 'made' and unit_cost is not null group by part) as made on parts.part = made.part""",
     ).set_index("part")
+    lead = lead_times.fit(connection, settings.today).frame.set_index("vendor")["mean_days"]
+    prices = prices.assign(lead_days=prices["vendor"].map(lead)).drop(columns="vendor")
     kept = fitted.table[fitted.table["judged"] == "unjudged"].set_index(["wear_class", "clock"])
     return Shop(
         settings,
@@ -103,7 +106,7 @@ def shop(connection):
         read.frame(connection, "tidy_companions"),
         kept[["prior_weight_share", "guess_from", "mixes"]],
         Outlook(fitted, settings, rng),
-        callbacks.fit(connection, settings.warranty_days).ordered_draws(rng, N_DRAWS),
+        callbacks.fit(connection, settings.warranty_days).draws_by_scope(rng, N_DRAWS),
         mean_hours,
         _other_call_hours(connection),
         *_unseen_ratio(connection, mean_hours),

@@ -5,11 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions import scope_costs
+from pipeline.decisions import scope_costs, scope_hours, scope_waits
+from pipeline.decisions.scope_prospect import prospect
 from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
 
 YEAR_DAYS = 365.25
+LEAST_PCS = 0.1  # a change below a tenth of an expected piece is not told
+OPTION_COLUMNS = ["option", "now_amount", "later_amount", "total_amount", "quiet_share"]
 _STRENGTH = {"keep": 0, "clean": 1, "recondition": 2, "replace": 3, "make": 4}
 
 
@@ -27,6 +30,9 @@ class Answer:
         The quietest scope there is, and what it costs in all.
     is_reached : bool
         Whether any scope is as quiet as asked.
+    options : pandas.DataFrame
+        ``option``, ``now_amount``, ``later_amount``, ``total_amount``, ``quiet_share`` of fixing only, of this scope
+        and of thorough, under the terms asked.
     changes : pandas.DataFrame
         Lines that change against the scope recommended under the shop's own terms: ``assembly``, ``part``,
         ``was_action``, ``was_pcs``, ``action``, ``qty_pcs``.
@@ -38,6 +44,7 @@ class Answer:
     most_quiet_share: float
     most_quiet_amount: float
     is_reached: bool
+    options: pd.DataFrame
     changes: pd.DataFrame
 
 
@@ -80,17 +87,49 @@ def ask(shop, machine, own_plan, quiet_share, horizon_years, trip_amount, open_r
     frontier = choice.frontier([quiet_share])
     best = frontier.best(quiet_share)
     chosen, quietest = frontier.table.iloc[best], frontier.table.iloc[frontier.table["quiet_share"].argmax()]
+    plan = choice.plan(frontier, best)
+    ends = {"fix_only": choice.fix, "recommended": plan, "thorough": choice.thorough}
+    options = [(option, *reckoned(shop, machine, choice, asked, option, each)) for option, each in ends.items()]
     return Answer(
         chosen["now_amount"], chosen["later_amount"], chosen["quiet_share"], quietest["quiet_share"],
         quietest["total_amount"], bool(chosen["quiet_share"] >= quiet_share),
-        _changes(choice.lines, own_plan, choice.plan(frontier, best)))
+        pd.DataFrame(options, columns=OPTION_COLUMNS), _changes(choice.lines, own_plan, plan))
+
+
+def reckoned(shop, machine, choice, asked, option, plan):
+    """What one option costs under the terms asked.
+
+    Parameters
+    ----------
+    shop : pipeline.decisions.scope_shop.Shop
+    machine : pipeline.decisions.scope.Machine
+    choice : pipeline.decisions.scope_choice.Choice
+        Under these terms.
+    asked : pipeline.decisions.scope_costs.Terms
+    option : str
+    plan : pipeline.decisions.scope_plan.Plan
+
+    Returns
+    -------
+    now_amount, later_amount, total_amount, quiet_share : float
+        Expected over the belief; later over the horizon asked.
+    """
+    subject, lines, other = machine.subject, choice.lines, choice.other_calls_of(plan)
+    hours = scope_hours.option_hours(machine.hours, lines, plan, option == "thorough")
+    wait = scope_waits.wait_days(subject, lines, plan.replaced_pcs[None])[0]
+    now = plan.moves["parts_amount"].sum() + hours * shop.hour_cost + wait * shop.settings.bay_cost_per_day
+    years, warranty = (prospect(shop, subject, lines, days) for days in (asked.horizon_days, subject.warranty_days))
+    calls = years.total(years.expected, plan.pcs, lines["call_amount"].to_numpy()).mean()
+    later = calls + other.mean() * scope_costs.other_call_amount(shop, asked)
+    quiet = np.exp(warranty.total(warranty.log_survival, plan.pcs, np.ones(len(lines))) - other).mean()
+    return float(now), float(later), float(now + later), float(quiet)
 
 
 def _changes(lines, before, after):
     """Lines on which two plans differ by a tenth of a piece or in what is done."""
     was, now = _done(before), _done(after)
-    differs = (now["action"] != was["action"]) & (now["pcs"] + was["pcs"] >= 0.1)
-    differs |= np.abs(now["pcs"] - was["pcs"]) >= 0.1
+    is_otherwise = (now["action"] != was["action"]) & (now["pcs"] + was["pcs"] >= LEAST_PCS)
+    differs = is_otherwise | (np.abs(now["pcs"] - was["pcs"]) >= LEAST_PCS)
     table = lines[["assembly", "part"]].reset_index(drop=True).assign(
         was_action=was["action"], was_pcs=was["pcs"], action=now["action"], qty_pcs=now["pcs"])
     return table[differs].sort_values(["assembly", "part"], na_position="last").reset_index(drop=True)

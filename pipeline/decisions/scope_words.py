@@ -16,8 +16,8 @@ def why(line, option):
     line : Mapping
         ``{option}_from``, ``{option}_pcs``, ``fix_only_pcs``, ``extra_pcs``, ``failures_avoided`` and
         ``break_even_failures`` over five years, ``warranty_avoided``, ``price_from``, ``priced_on``,
-        ``is_hours_guessed``, ``wear_class``, ``guess_share``, ``guess_from``, ``mixes``, ``is_listed``, ``action``,
-        ``note``.
+        ``owner_gain_amount``, ``is_hours_guessed``, ``wear_class``, ``guess_share``, ``guess_from``, ``mixes``,
+        ``is_listed``, ``action``, ``note``.
     option : str
         ``fix_only``, ``recommended`` or ``thorough``.
 
@@ -28,7 +28,7 @@ def why(line, option):
     """
     clauses = [_verdict(line, option), _pieces(line, option), _price(line)]
     if line["extra_pcs"] > 0 and line["is_listed"]:
-        clauses += [_guess(line), _mixture(line)]
+        clauses += [_owner(line), _guess(line), _mixture(line)]
     if line["is_hours_guessed"]:
         clauses.append("hours a piece from the seed table (from memory)")
     return "; ".join(clause for clause in clauses if clause)
@@ -164,6 +164,13 @@ def _pieces(line, option):
     if line["note"] == AS_FOUND:
         return "pieces: as many as such jobs find bad once it is open"
     return "pieces: all of them"
+
+
+def _owner(line):
+    if np.isnan(line["owner_gain_amount"]) or line["action"] not in ("replace", "make"):
+        return ""
+    verdict = "it pays" if line["owner_gain_amount"] > 0 else "it does not pay"
+    return f"for the machine's owner {verdict}, at the shop's prices and with the life left"
 
 
 def _mixture(line):

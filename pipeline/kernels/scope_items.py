@@ -9,6 +9,7 @@ from scipy.sparse.csgraph import connected_components
 from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
 from pipeline.kernels.arguments import group_index, same_length, whole
+from pipeline.kernels.scope_lone_lines import alone_items
 
 MOST_STATES = 2**16  # of one component, each line by itself
 MOST_JOINT_STATES = 2**12  # and with lines decided jointly: there are then many of them
@@ -148,11 +149,17 @@ def items(actions, companions, open_amount, open_log_quiet):
     (array([ 0., 42.]), array([-0.05, -0.03]), array([0. , 0.5]))
     """
     actions, companions, open_amount, open_log_quiet = _checked(actions, companions, open_amount, open_log_quiet)
-    found = [_of_component(actions, companions, lines, open_amount.size)
-             for lines in _components(companions, actions.assembly.size)]
-    group = np.repeat(np.arange(len(found)), [len(one[0]) for one in found])
-    together = [np.concatenate(column) for column in zip(*found, strict=True)]
+    components = _components(companions, actions.assembly.size)
+    alone = np.array([lines[0] for lines in components if len(lines) == 1], dtype=np.int64)
+    tied = [lines for lines in components if len(lines) > 1]
+    found = [alone_items(actions, alone, open_amount.size)]
+    found += [_of_component(actions, companions, lines, open_amount.size) for lines in tied]
+    sizes = [len(one[1]) for one in found[1:]]
+    first = np.concatenate([alone[found[0][0]], np.repeat([lines[0] for lines in tied], sizes)]).astype(np.int64)
+    order = np.argsort(first, kind="stable")
+    together = [np.concatenate(column)[order] for column in list(zip(*found, strict=True))[1:]]
     amount, log_quiet, needs, action, along_share = together
+    group = np.unique(first[order], return_inverse=True)[1]
     return Items(group, amount, log_quiet, needs, open_amount, open_log_quiet, action, along_share)
 
 
@@ -180,7 +187,7 @@ def _of_component(actions, companions, lines, n_assemblies):
     action = np.full((len(kept), actions.assembly.size), -1)
     along_share = np.zeros(action.shape)
     action[:, lines], along_share[:, lines] = rows[kept], extra[kept]
-    return amount[kept], log_quiet[kept], needs, action, along_share
+    return None, amount[kept], log_quiet[kept], needs, action, along_share
 
 
 def _rules(companions, lines):

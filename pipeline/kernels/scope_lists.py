@@ -5,11 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 
 GRID = 1e-15  # of log chance: part scopes closer than this are as quiet as each other
-MOST_ROWS = 2**21  # of pairs weighed at once
+MOST_ROWS = 2**21  # of sums weighed at once
+FEW_ROWS = 64  # sums that more than two lists may make at once: a short list costs little more than none
 
 
 class TooLong(ArithmeticError):
-    """More pairs than are weighed at once."""
+    """More sums than are weighed at once."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,7 @@ def put_together(lists, price, slack):
     Raises
     ------
     TooLong
-        If two lists make more than ``MOST_ROWS`` pairs.
+        If two lists make more than ``MOST_ROWS`` sums.
 
     Examples
     --------
@@ -124,7 +125,7 @@ def cheapest_of(lists, price, slack, least_log_quiet):
     is looked up (Horowitz & Sahni 1974, J. ACM 21, 277-292).
     """
     nothing = Listed(np.zeros(1), np.zeros(1), (), np.empty((1, 0), dtype=np.int64))
-    one, other = _balanced([nothing, *lists], price, slack, 2)
+    one, other, *_ = [*_balanced(lists, price, slack, 2), nothing]
     row = np.searchsorted(other.log_quiet, least_log_quiet - one.log_quiet)
     amount = one.amount + np.append(other.amount, np.inf)[row]
     best = amount.argmin()
@@ -134,24 +135,30 @@ def cheapest_of(lists, price, slack, least_log_quiet):
 
 
 def _balanced(lists, price, slack, n_left):
-    """Put the two shortest lists together until so many are left."""
+    """Put the shortest lists together until so many are left."""
     queue = _rows_as_one([one for one in lists if one.amount.size == 1])
     queue += [one for one in lists if one.amount.size != 1]
     while len(queue) > n_left:
-        one, other, *queue = sorted(queue, key=lambda each: each.amount.size)
-        queue.append(_pairs(one, other, price, slack))
+        queue.sort(key=lambda one: one.amount.size)
+        count, size = 2, queue[0].amount.size * queue[1].amount.size
+        while len(queue) - count >= n_left and size * queue[count].amount.size <= FEW_ROWS:
+            size *= queue[count].amount.size
+            count += 1
+        queue = [*queue[count:], _product(queue[:count], price, slack)]
     return queue
 
 
-def _pairs(one, other, price, slack):
-    """Every sum of two part scopes that may still be best."""
-    if one.amount.size * other.amount.size > MOST_ROWS:
+def _product(lists, price, slack):
+    """Every sum of one part scope of each list that may still be best."""
+    sizes = [one.amount.size for one in lists]
+    if np.prod(sizes, dtype=float) > MOST_ROWS:
         raise TooLong
-    amount = (one.amount[:, None] + other.amount).ravel()
-    log_quiet = (one.log_quiet[:, None] + other.log_quiet).ravel()
+    amount, log_quiet = lists[0].amount, lists[0].log_quiet
+    for one in lists[1:]:
+        amount = (amount[:, None] + one.amount).ravel()
+        log_quiet = (log_quiet[:, None] + one.log_quiet).ravel()
     kept = _unbeaten(amount, log_quiet, price, slack)
-    rows = np.column_stack(np.divmod(kept, other.amount.size))
-    return Listed(amount[kept], log_quiet[kept], (one, other), rows)
+    return Listed(amount[kept], log_quiet[kept], tuple(lists), np.stack(np.unravel_index(kept, sizes), axis=1))
 
 
 def _rows_as_one(lists):
@@ -191,6 +198,8 @@ def _unbeaten(amount, log_quiet, price, slack):
     """Rows within the slack that no cheaper one is as quiet as, cheapest first."""
     if amount.size == 1:
         return np.zeros(1, dtype=np.int64)
+    if amount.size == 2:
+        return _of_two(amount.tolist(), log_quiet.tolist(), price, slack)
     score = amount - price * log_quiet
     near = np.flatnonzero(score <= score.min(initial=np.inf) + slack)
     near = near[np.lexsort((-log_quiet[near], amount[near]))]
@@ -199,3 +208,13 @@ def _unbeaten(amount, log_quiet, price, slack):
     is_kept = np.ones(near.size, dtype=bool)
     is_kept[1:] = step[1:] > np.maximum.accumulate(step)[:-1]
     return near[is_kept]
+
+
+def _of_two(amount, log_quiet, price, slack):
+    """The same of two rows, which most lists of items have: without arrays it takes a tenth of the time."""
+    cheap = 0 if (amount[0], -log_quiet[0]) <= (amount[1], -log_quiet[1]) else 1
+    dear = 1 - cheap
+    more = amount[dear] - amount[cheap] - price * (log_quiet[dear] - log_quiet[cheap])
+    if more > slack or log_quiet[dear] // GRID <= log_quiet[cheap] // GRID:
+        return np.array([cheap])
+    return np.array([dear] if -more > slack else [cheap, dear])

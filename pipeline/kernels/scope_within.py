@@ -144,9 +144,11 @@ class Within:
         """Items of one group; None where none is allowed."""
         start = self.laid.starts[group]
         own = start + np.flatnonzero(is_allowed[start : self.laid.ends[group]])
-        if not own.size:
-            return None
-        return listed(self.items.amount[own], self.items.log_quiet[own], own[:, None], self.asked.price, self.limit)
+        key = "group", group, own.tobytes()  # often the same with the assembly open and closed
+        if key not in self.made:
+            self.made[key] = listed(self.items.amount[own], self.items.log_quiet[own], own[:, None], self.asked.price,
+                                    self.limit) if own.size else None
+        return self.made[key]
 
     def _fixed(self, own, amount, log_quiet):
         return Listed(np.array([amount]), np.array([log_quiet]), (), own[None])

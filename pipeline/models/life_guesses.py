@@ -30,9 +30,7 @@ def guesses(connection):
         ``wear_class``, ``part_was``, ``clock``, ``median`` (plays or months), ``shape``, ``weight`` (failures the
         median is worth), ``guess_from`` (``owner`` or ``seed``), ``log_median_sd``, ``log_shape_sd``.
     """
-    classes = read.query(connection, "select distinct wear_class from tidy_parts order by wear_class")[
-        "wear_class"
-    ]
+    classes = read.query(connection, "select distinct wear_class from tidy_parts order by wear_class")["wear_class"]
     seed = seeds.wear().set_index("wear_class").drop(columns="provenance")
     own = read.frame(connection, "wear").set_index("wear_class").reindex(columns=seed.columns).astype(float)
     rows = []
@@ -40,9 +38,7 @@ def guesses(connection):
         guess = seed.loc[wear_class if wear_class in seed.index else "other"]
         given = own.loc[wear_class] if wear_class in own.index else guess * np.nan
         rows += _of_class(wear_class, guess, given)
-    table = pd.DataFrame(
-        rows, columns=["wear_class", "part_was", "clock", "median", "shape", "weight", "guess_from"]
-    )
+    table = pd.DataFrame(rows, columns=["wear_class", "part_was", "clock", "median", "shape", "weight", "guess_from"])
     log_median_sd, _ = prior_spread(table["shape"], table["weight"])
     _, log_shape_sd = prior_spread(table["shape"], np.full(len(table), SHAPE_WEIGHT))
     return table.assign(log_median_sd=log_median_sd, log_shape_sd=log_shape_sd)

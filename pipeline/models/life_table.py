@@ -160,9 +160,7 @@ def _kept_medians(believed, n_groups):
     """Ends of the median's interval over all draws of the effects, (n_groups, n_kinds) each."""
     points, kept = believed.points, believed.kept
     log_median = kept.log_median.reshape(len(points), n_groups, 1, -1) + points[:, None, :, None]
-    weight = np.broadcast_to(
-        kept.probability.sum(axis=2).reshape(len(points), n_groups, 1, -1), log_median.shape
-    )
+    weight = np.broadcast_to(kept.probability.sum(axis=2).reshape(len(points), n_groups, 1, -1), log_median.shape)
     return _pooled(np.moveaxis(log_median, 0, 2), np.moveaxis(weight, 0, 2))
 
 
@@ -195,9 +193,7 @@ def _of_records(rows, watched):
     fit = weibull_fit(lives["time"], lives["is_failed"], lives["row"], len(rows), lives["pieces"])
     # log median = log scale + log(log 2) / shape
     bend = np.log(np.log(2)) / fit.shape
-    variance = (
-        fit.log_scale_error**2 + (bend * fit.log_shape_error) ** 2 - 2 * bend * fit.log_covariance
-    )
+    variance = fit.log_scale_error**2 + (bend * fit.log_shape_error) ** 2 - 2 * bend * fit.log_covariance
     reach = np.exp(REACH * np.sqrt(np.maximum(variance, 0.0)))
     return pd.DataFrame(
         {

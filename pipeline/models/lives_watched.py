@@ -32,9 +32,7 @@ def watched_jobs(connection, settings):
     if read.is_empty(connection, "callbacks"):
         jobs = jobs.iloc[:0]
     since = (pd.Timestamp(settings.today) - pd.to_datetime(jobs["delivered_on"])).dt.days
-    plays = jobs["setting"].map(
-        {"home": settings.plays_per_month_home, "route": settings.plays_per_month_route}
-    )
+    plays = jobs["setting"].map({"home": settings.plays_per_month_home, "route": settings.plays_per_month_route})
     is_plays = jobs["is_clock_plays"].astype(bool) & (plays > 0)
     return jobs.assign(
         watch_days=np.clip(since, 0, settings.callback_watch_days).astype(float),

@@ -133,7 +133,8 @@ def number_text(value, unit):
     if math.isinf(value):
         return "no limit" if value > 0 else "none"
     if unit == "share":
-        return f"{100 * value:,.0f} %"
+        digits = 1 if 0 < abs(value) < 0.01 else 0  # rare is not never
+        return f"{100 * value:,.{digits}f} %"
     if unit in _MONEY:
         return f"{value:,.2f}"
     if unit in ("pcs", "days", "months") and float(value).is_integer():

@@ -84,7 +84,7 @@ def shelf(store, vendor="all", rows=30):
     return Shelf(shop.of(store), partial(all_tables.table, store), _one(vendor), rows, notes)
 
 
-def scope(store, family="busiest", job="none", rows=25, quiet_share=0.85):
+def scope(store, family="busiest", job="none", quiet_share=0.8, rows=25):
     """What a thorough rebuild costs beside fixing only what is broken, and the scope between them.
 
     Parameters
@@ -95,10 +95,10 @@ def scope(store, family="busiest", job="none", rows=25, quiet_share=0.85):
         The family; ``busiest`` is the one with the most jobs.
     job : str
         A job with findings; ``none`` is a typical machine of the family.
-    rows : int
-        Most lines to draw.
     quiet_share : float
         Chance of no call-back inside the warranty asked of the recommended scope, 0 to 1.
+    rows : int
+        Most lines to draw.
 
     Returns
     -------

@@ -50,7 +50,7 @@ def _parts(rng):
     kept = {part: new[part] * rng.uniform(0.01, 1) for part in PARTS}
     guesses = (f"{part} {new[part]:.0f} {kept[part]:.0f} {rng.uniform(0.8, 2.5):.2f} 5" for part in PARTS)
     return {
-        "parts": _text("part description wear_class unit_cost", (f"{part} Part {part} {price[part]}" for part in PARTS)),
+        "parts": _text("part description wear_class unit_cost", (f"{each} X {each} {price[each]}" for each in PARTS)),
         "wear": _text("wear_class median_plays_new median_plays_kept shape weight_jobs", guesses),
     }
 

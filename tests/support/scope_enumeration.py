@@ -9,7 +9,7 @@ from scipy.sparse import coo_array
 from pipeline.kernels.scope_items import Actions, Companions
 
 MOST_SCOPES = 2**15
-QUIET_UNIT = 1e-6  # a target is a row of the program, which is kept to 1e-6 of its unit
+QUIET_UNIT = 1e-4  # a target is a row of the program, which is kept to 1e-6 of its unit
 
 
 def machine(seed, n_lines, n_assemblies, n_rules, most_actions=5, cross_share=0.1):
@@ -47,15 +47,22 @@ def _actions(rng, assembly, most_actions):
 
 
 def _rules(rng, assembly, n_rules, cross_share):
-    """Rules of one to three triggers and one target; a line triggers one rule at most: components stay small."""
-    rows, is_free = [], np.ones(assembly.size, dtype=bool)
+    """Rules of one to three triggers and a target; every second may share the target before, or ask for its trigger.
+
+    No more than two rules hang together: the kernel decides larger components jointly, and is then not exact.
+    """
+    rows, is_free, before = [], np.ones(assembly.size, dtype=bool), None
     for rule in range(n_rules):
-        target = rng.integers(assembly.size)
-        is_cross = rng.random() < cross_share
-        near = np.flatnonzero(is_free & ((assembly == assembly[target]) | is_cross))
+        is_second = before is not None and rng.random() < 0.5
+        target = rng.choice(before) if is_second else rng.choice(np.flatnonzero(is_free))
+        is_free[target] = False
+        near = np.flatnonzero(is_free & ((assembly == assembly[target]) | (rng.random() < cross_share)))
         triggers = rng.choice(near, min(near.size, rng.integers(1, 4)), replace=False)
         is_free[triggers] = False
-        rows += [(rule, trigger, target, rng.choice([0.3, 0.5, 1.0])) for trigger in triggers if trigger != target]
+        before = None if is_second else [target, target, *triggers]
+        rows += [(rule, trigger, target, rng.choice([0.3, 0.5, 1.0])) for trigger in triggers]
+        if not is_free.any():
+            break
     columns = list(zip(*rows, strict=True)) or [(), (), (), ()]
     return Companions(*(np.array(column, dtype=int) for column in columns[:3]), np.array(columns[3], dtype=float))
 
@@ -150,10 +157,12 @@ class Program:
         self.cost, self.quiet = [*np.zeros(len(actions.line)), *open_amount], [*np.zeros(len(actions.line)),
                                                                               *open_log_quiet]
         self.entries, self.low, self.high = [], [], []
+        self.is_whole = np.ones(self.n)
         self.last_row = np.where(actions.is_offered, 1.0, 0.0)
         for lines, chosen, outcomes in tables(actions, companions):
             first = self.n
             self.n += len(chosen)
+            self.is_whole = np.append(self.is_whole, np.zeros(len(chosen)))  # follow from the rows, whole as they are
             self.cost += [outcome[0] for outcome in outcomes]
             self.quiet += [outcome[1] for outcome in outcomes]
             self._row([(first + k, 1.0) for k in range(len(chosen))], 1, 1)
@@ -175,7 +184,7 @@ class Program:
         matrix = coo_array((value, (row, column)), shape=(len(self.low), self.n)).tocsr()
         upper = np.ones(self.n)
         upper[: self.last_row.size] = self.last_row
-        found = milp(np.array(self.cost), integrality=np.ones(self.n), bounds=Bounds(0, upper), constraints=[
+        found = milp(np.array(self.cost), integrality=self.is_whole, bounds=Bounds(0, upper), constraints=[
             LinearConstraint(matrix, self.low, self.high),
             LinearConstraint(np.array(self.quiet)[None] / QUIET_UNIT, target / QUIET_UNIT, np.inf)],
             options={"mip_rel_gap": 0.0})

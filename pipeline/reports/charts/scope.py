@@ -30,7 +30,7 @@ def costs_side_by_side(options, currency):
         One panel per purse, one row per option in the order of ``options``.
     """
     panels = [_one_purse(options, purse, stem, currency) for purse, stem in _PURSES.items()]
-    told = "bar: expected; line: 8 in 10 of what is believed, before one machine's luck"
+    told = "bar: expected; line: 8 machines in 10, one machine's luck included"
     title = alt.Title("What each option really costs, call-backs counted", subtitle=told)
     return alt.vconcat(*panels, spacing=14).resolve_scale(x="shared").properties(title=title)
 

@@ -24,8 +24,8 @@ def frontier(frontier, options, quiet_share, currency):
     -------
     altair.LayerChart
     """
-    colours = axes.named_colours(
-        {name: theme.OPTION_COLOURS[option] for name, option in zip(options["option_name"], options["option"], strict=True)})
+    named = zip(options["option_name"], options["option"], strict=True)
+    colours = axes.named_colours({name: theme.OPTION_COLOURS[option] for name, option in named})
     x = alt.X("callback_share:Q", title="chance of a call-back inside the warranty", axis=alt.Axis(format=".1%"),
               scale=alt.Scale(zero=False, padding=24))
     y = alt.Y("total_amount:Q", title=f"work now and call-backs over five years, {currency}",

@@ -43,16 +43,17 @@ _LINE_COLUMNS = [
 OPENING, TOGETHER, ELSEWHERE = "opening it", "rare parts together", "no assembly"
 _UNNAMED = {"open": OPENING, "start": "before any part"}
 METHOD = (
-    "Fixing only replaces what failed, with what comes along. Thorough is what such jobs of the shop replace, or what the "
-    "teardown and the lists ask for. Between them every line may be kept, replaced whole, done as found (opened, and as "
-    "many replaced as such jobs find bad), and cleaned, reconditioned or made where the assembly list names that; opening "
-    "is paid once per assembly, what comes along is counted once. Recommended is the exact optimum: work now and expected "
-    "call-backs over five years at the shop's own cost, at the chance of no call-back that is asked. Lives come from the "
-    "call-backs noted, leaning on the owner's guess or the seed table; a cleaned piece is taken to live a quarter of the "
-    "way towards a new one and a reconditioned one half of it, at half and one and a half times the hours of replacing it "
-    "(from memory, no source). Costs are expected over what is believed of lives and of use; the range is that of single "
-    "machines, their luck included. Calls for which no part is to blame are counted inside the warranty, more of them the "
-    "more is opened. The owner's purse is credited with the life that new pieces have left after five years."
+    "Fixing only replaces what failed, with what comes along. Thorough is what such jobs of the shop replace, or "
+    "what the teardown and the lists ask for. Between them every line may be kept, replaced whole, done as found "
+    "(opened, and as many replaced as such jobs find bad), and cleaned, reconditioned or made where the assembly "
+    "list names that; opening is paid once per assembly, what comes along is counted once. Recommended is the "
+    "exact optimum: work now and expected call-backs over five years at the shop's own cost, at the chance of no "
+    "call-back that is asked. Lives come from the call-backs noted, leaning on the owner's guess or the seed "
+    "table; a cleaned piece is taken to live a quarter of the way towards a new one and a reconditioned one half "
+    "of it, at half and one and a half times the hours of replacing it (from memory, no source). Costs are "
+    "expected over what is believed of lives and of use; the range is that of single machines, their luck "
+    "included. Calls for which no part is to blame are counted inside the warranty, more of them the more is "
+    "opened. The owner's purse is credited with the life that new pieces have left after five years."
 )
 
 
@@ -75,11 +76,18 @@ class Scope:
         Most lines to draw.
     quiet_share : float
         Chance of no call-back inside the warranty asked of the recommended scope.
+
+    Attributes
+    ----------
+    between : pipeline.reports.topics.scope_between.Between
+        The recommended scope: its frontier, what goes in and what stays, and what if.
+    hours : pipeline.reports.topics.hours.Hours
+        Hours to quote, by scope and by stage.
     """
 
     def __init__(self, shop, table, made, family="", job="", rows=25, quiet_share=scope.QUIET_SHARE):
         self._shop, self._rows, self._table, self._made = shop, rows, table, made
-        self._all, self._outlook, self._quiet_share = made.options, table("job_hours_outlook"), quiet_share
+        self._all = made.options
         self._subject = f"job:{job}" if job else f"family:{family or self._busiest()}"
         machine = made.machines.get(self._subject)
         self._machine = machine if machine is None or quiet_share == scope.QUIET_SHARE else machine.at(quiet_share)
@@ -90,6 +98,9 @@ class Scope:
             frames = scope.of_machine(made.shop, self._machine, quiet_share)
         options, self._lines, self._frontier, self._calls = frames
         self._options = self._named(options)
+        tables = self._options, self._in_words(self._lines), self._frontier
+        self.between = Between(shop, made.shop, self._machine, made.machines, tables, quiet_share, self._nothing)
+        self.hours = Hours(shop, table("job_hours_outlook"), table("stage_hours"))
 
     @property
     def headline(self):
@@ -100,17 +111,18 @@ class Scope:
             return f"{self.subject}: the options cannot be put side by side from these records."
         if self._options[["shop_cost_amount", "owner_cost_amount", "callback_share"]].isna().any(axis=None):
             return self._now_only()
-        by_option = self._options.set_index("option")
-        names = ("fix_only", "recommended", "thorough")
-        shop, owner = (
-            ", ".join(self._shop.money(by_option.loc[name, f"{purse}_cost_amount"]) for name in names)
-            for purse in ("shop", "owner")
-        )
-        chances = ", ".join(f"{100 * by_option.loc[name, 'callback_share']:.0f} %" for name in names)
+        shop, owner = (self._beside(f"{purse}_cost_amount", self._shop.money) for purse in ("shop", "owner"))
+        chance = self._beside("callback_share", lambda share: f"{100 * share:.1f} %")
         return (
-            f"{self.subject}, fix-only, recommended, thorough: costs the shop {shop} inside the warranty, the machine's "
-            f"owner {owner} over five years; chance of a call-back {chances}."
+            f"{self.subject}: the recommended scope costs the shop {shop} inside the warranty, the machine's owner "
+            f"{owner} over five years; chance of a call-back {chance}."
         )
+
+    def _beside(self, column, words):
+        """A figure of the recommended scope, with those of the two ends behind it."""
+        middle, fix, thorough = (words(self._options.set_index("option").loc[option, column])
+                                 for option in ("recommended", "fix_only", "thorough"))
+        return f"{middle} (fix-only {fix}, thorough {thorough})"
 
     def _now_only(self):
         price = {row.option: self._shop.money(row.price_amount) for row in self._options.itertuples()}
@@ -149,12 +161,6 @@ class Scope:
         return or_note(
             known, lambda frame: charts.costs_side_by_side(frame, self._shop.currency), self._nothing
         )
-
-    @cached_property
-    def between(self):
-        """The recommended scope: its frontier, what goes in and what stays, and what if."""
-        tables = self._options, self._in_words(self._lines), self._frontier
-        return Between(self._shop, self._made.shop, self._machine, tables, self._quiet_share, self._nothing)
 
     @cached_property
     def calls(self):
@@ -231,11 +237,6 @@ class Scope:
             ),
             AGAIN,
         )
-
-    @cached_property
-    def hours(self):
-        """Hours to quote, by scope and by stage."""
-        return Hours(self._shop, self._outlook, self._table("stage_hours"))
 
     @property
     def _thorough_lines(self):

@@ -24,6 +24,8 @@ class Between:
         What the reckoning rests on.
     machine : pipeline.decisions.scope.Machine or None
         At the chance asked.
+    machines : dict of str to pipeline.decisions.scope.Machine
+        All there are, by subject.
     tables : tuple of pandas.DataFrame
         Options with ``option_name``, lines in words, frontier.
     quiet_share : float
@@ -32,8 +34,9 @@ class Between:
         Shown where nothing says what stays in the machine.
     """
 
-    def __init__(self, shop, own, machine, tables, quiet_share, nothing):
+    def __init__(self, shop, own, machine, machines, tables, quiet_share, nothing):
         self._shop, self._own, self._machine, self._quiet_share = shop, own, machine, quiet_share
+        self._machines = machines
         self._options, self._lines, self._frontier = tables
         self._nothing, self._is_listed = nothing, machine is not None and machine.subject.is_listed
 
@@ -52,11 +55,11 @@ class Between:
                 f"{100 * most['quiet_share']:.1f} % and costs {self._shop.money(most['total_amount'])} in all. "
                 f"Recommended is the cheapest, with {100 * chosen['quiet_share']:.1f} %."
             )
+        more = self._shop.money(most["total_amount"] - chosen["total_amount"])
         return (
-            f"Recommended is the cheapest scope, call-backs counted, with at least {asked:.0f} % chance of no call-back "
-            f"inside the warranty: it has {100 * chosen['quiet_share']:.1f} %. The quietest there is has "
-            f"{100 * most['quiet_share']:.1f} % and costs {self._shop.money(most['total_amount'] - chosen['total_amount'])} "
-            "more in all."
+            f"Recommended is the cheapest scope, call-backs counted, with at least {asked:.0f} % chance of no "
+            f"call-back inside the warranty: it has {100 * chosen['quiet_share']:.1f} %. The quietest there is has "
+            f"{100 * most['quiet_share']:.1f} % and costs {more} more in all."
         )
 
     @cached_property
@@ -65,6 +68,7 @@ class Between:
         if not self._is_listed:
             return AGAIN
         now = self._options["parts_amount"] + self._options["bench_hours"] * self._own.hour_cost
+        now += self._options["bay_amount"]
         options = self._options.assign(now_amount=now, later_amount=self._options["later_cost_amount"],
                                        total_amount=now + self._options["later_cost_amount"])
         frontier = self._frontier.assign(callback_share=1 - self._frontier["quiet_share"])
@@ -102,38 +106,50 @@ class Between:
         if not self._is_listed:
             return AGAIN
         trip = float(self._own.settings.callback_trip_cost)
+        most = max(10 * trip, 500.0)
+        machines = {self._machine.subject.subject: self._machine} | self._machines
         fields = {
+            "machine": widgets.choice_field("Machine", [(self._name(name), each) for name, each in machines.items()
+                                                        if each.subject.is_listed]),
             "quiet_share": widgets.slide_field("No call-back, chance", self._quiet_share, 0.5, 0.99, 0.01, ".0%"),
             "horizon_years": widgets.slide_field("Years counted", 5.0, 0.5, 10.0, 0.5, ".1f"),
-            "trip_amount": widgets.slide_field(f"Trip, {self._shop.currency}", trip, 0.0, max(10 * trip, 500.0), 5.0, ".0f"),
+            "trip_amount": widgets.slide_field(f"Trip, {self._shop.currency}", trip, 0.0, most, 5.0, ".0f"),
             "open_ratio": widgets.slide_field("Opening hours, times", 1.0, 0.0, 4.0, 0.1, ".1f"),
         }
         return widgets.live_form(fields, self._answer)
 
-    def _answer(self, **asked):
-        plan = self._machine.plans(self._quiet_share)[OPTIONS[1]]
-        return self._told(scope_what_if.ask(self._own, self._machine, plan, **asked), asked["quiet_share"])
+    def _name(self, subject):
+        kind, _, name = subject.partition(":")
+        return f"job {name}" if kind == "job" else f"a typical {self._shop.family_name(name)} machine"
+
+    def _answer(self, machine, **asked):
+        plan = machine.plans(self._quiet_share)[OPTIONS[1]]
+        return self._told(scope_what_if.ask(self._own, machine, plan, **asked), asked["quiet_share"])
 
     def _told(self, answer, quiet_share):
-        total = answer.now_amount + answer.later_amount
+        money = self._shop.money
         missed = "" if answer.is_reached else (
-            f"No scope reaches {100 * quiet_share:.0f} %: the quietest has {100 * answer.most_quiet_share:.1f} % and costs "
-            f"{self._shop.money(answer.most_quiet_amount)} in all. Shown is the cheapest. ")
+            f"No scope reaches {100 * quiet_share:.0f} %: the quietest has {100 * answer.most_quiet_share:.1f} % and "
+            f"costs {money(answer.most_quiet_amount)} in all. Shown is the cheapest. ")
         text = (
-            f"{missed}Work now {self._shop.money(answer.now_amount)}, call-backs later "
-            f"{self._shop.money(answer.later_amount)}, in all {self._shop.money(total)}; chance of no call-back inside the "
-            f"warranty {100 * answer.quiet_share:.1f} %."
+            f"{missed}Work now {money(answer.now_amount)}, call-backs later {money(answer.later_amount)}, in all "
+            f"{money(answer.now_amount + answer.later_amount)}; chance of no call-back inside the warranty "
+            f"{100 * answer.quiet_share:.1f} %."
         )
+        words = {"option": "option", "now_amount": f"work now, {self._shop.currency}",
+                 "later_amount": f"call-backs later, {self._shop.currency}",
+                 "total_amount": f"in all, {self._shop.currency}", "quiet_share": "chance of no call-back"}
+        beside = Table(answer.options[list(words)], "The three options as asked", headings=words)._repr_html_()
         if answer.changes.empty:
-            return f"<p>{html.escape(text)} The scope stays as recommended above.</p>"
+            return f"<p>{html.escape(text)} The scope stays as recommended by the shop's own terms.</p>{beside}"
         names = self._shop.assemblies
         places = [names.get(place, place) if not formats.is_unknown(place) else "no assembly"
                   for place in answer.changes["assembly"]]
-        frame = answer.changes.assign(assembly=places)[["part", "assembly", "was_action", "was_pcs", "action", "qty_pcs"]]
-        words = {"was_action": "recommended above", "was_pcs": "pcs above", "action": "now", "qty_pcs": "pcs now"}
-        frame = frame.assign(was_action=frame["was_action"].str.replace("_", " "))
+        words = {"part": "part", "assembly": "assembly", "was_action": "by own terms", "was_pcs": "pcs by own terms",
+                 "action": "as asked", "qty_pcs": "pcs as asked"}
+        frame = answer.changes.assign(assembly=places)[list(words)]
         table = Table(frame, f"{formats.count_of(len(frame), 'line')} of the scope would change", headings=words)
-        return f"<p>{html.escape(text)}</p>{table._repr_html_()}"
+        return f"<p>{html.escape(text)}</p>{beside}{table._repr_html_()}"
 
     @property
     def _recommended(self):

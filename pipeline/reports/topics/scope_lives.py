@@ -2,13 +2,15 @@
 
 from pipeline.reports.tables import Note, Table
 
-_COLUMNS = ("wear_class", "piece", "pieces_watched", "failures", "guess_median", "guess_low", "guess_high", "data_median",
-            "data_low", "data_high", "median", "median_low", "median_high", "shape", "prior_weight_share", "note")
+_MEDIANS = ("guess_median", "guess_low", "guess_high", "data_median", "data_low", "data_high", "median", "median_low",
+            "median_high")
+_COLUMNS = ("wear_class", "piece", "pieces_watched", "failures", *_MEDIANS, "shape", "prior_weight_share", "note")
 _HEADINGS = {
     "guess_median": "guess alone, median", "guess_low": "guess, low", "guess_high": "guess, high",
     "data_median": "records alone, median", "data_low": "records, low", "data_high": "records, high",
     "median": "believed, median", "median_low": "believed, low", "median_high": "believed, high",
     "prior_weight_share": "share of the guess in it",
+    "piece": "piece, as judged",
 }
 
 
@@ -38,4 +40,10 @@ def lives_behind(shop, lives, machine):
         lambda row: "; ".join(word for word in dict.fromkeys(row) if word), axis=1)
     told = f"Lives in {clock} from delivery, with 80 % intervals: the guess, the records alone, and both together"
     shown = table.assign(piece=piece, note=note).sort_values(["wear_class", "part_was", "judged"])
+    shown = shown.assign(**{name: shown[name].map(_three_figures) for name in _MEDIANS})
     return Table(shown[list(_COLUMNS)], told, headings=_HEADINGS, dash="no finite estimate")
+
+
+def _three_figures(value):
+    """No life is known to more."""
+    return float(f"{value:.3g}")

@@ -52,7 +52,8 @@ def tables(shop):
 def outputs(connection):
     """Every output table that holds decisions, by kind; values that do not tell one row from another are rounded."""
     plan = order_plan.make(connection)
-    options, lines = scope.scope_tables(connection)
+    found = scope.make(connection)
+    options, lines = found.options, found.lines
     needs = plan.facts.reservations.known
     return {
         "order": order_plan.table(plan), "forecast": forecast.make(connection).forecast,

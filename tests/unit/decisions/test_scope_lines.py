@@ -92,7 +92,7 @@ def test_what_pays_goes_in_and_says_from_where():
 
 
 def test_what_the_asked_chance_wants_beyond_what_pays_says_so():
-    asked = WORN | {"shop": {"plays_per_month_home": "500"}, "quiet_share": 0.85}
+    asked = WORN | {"shop": {"plays_per_month_home": "500"}, "quiet_share": 0.875}
     coil = lines("recommended", **asked).set_index("part").loc["coil"]
     assert coil["action"] == "replace"
     assert coil["why"].startswith("goes in for the chance of no call-back that is asked")

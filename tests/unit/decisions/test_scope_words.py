@@ -27,11 +27,19 @@ LINE = {
     "wear_class": "sleeve",
     "guess_share": 0.3,
     "guess_from": "owner",
+    "owner_gain_amount": np.nan,
 }
 
 
 def _why(option="thorough", **changes):
     return why({**LINE, **changes}, option)
+
+
+@pytest.mark.parametrize(("gain", "verdict"), [(12.0, "it pays"), (-1.0, "it does not pay")])
+def test_the_owner_s_purse_has_a_verdict_of_its_own(gain, verdict):
+    assert f"for the machine's owner {verdict}, at the shop's prices and with the life left" in _why(
+        owner_gain_amount=gain)
+    assert "for the machine's owner" not in _why(owner_gain_amount=gain, action="clean")
 
 
 def test_a_line_that_pays_says_over_what_and_from_where():

@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 
 from tests.support.consumption_frames import FAMILIES, FIRST, LAST, coming_jobs, use_change
+from tests.support.scope_frames import lives, scope_calls, scope_frontier, scope_lines, scope_options, stage_hours
 from tests.support.shelf_frames import bay_calendar, ready_curve, stalling_parts
 
 PARTS = ["SLV-01", "COI-02", "OPT-07", "RNG-30"]
@@ -124,49 +125,6 @@ def lead_times():
     )
 
 
-def scope_options():
-    frame = pd.DataFrame(
-        {
-            "subject": "family:dm",
-            "option": ["fix_only", "thorough"],
-            "parts_amount": [64.0, 610.0],
-            "bench_hours": [5.5, 34.0],
-            "price_amount": [480.0, 3100.0],
-            "callback_share": [0.34, 0.11],
-            "option_name": ["Fix only", "Thorough"],
-        }
-    )
-    for stem, low, mid, high in (
-        ("later_cost", 20, 90, 210),
-        ("shop_cost", 300, 420, 600),
-        ("owner_cost", 700, 1100, 1800),
-    ):
-        frame[f"{stem}_amount"], frame[f"{stem}_low_amount"], frame[f"{stem}_high_amount"] = (
-            [mid, 3.2 * mid],
-            [low, 2 * low],
-            [high, 4 * high],
-        )
-    return frame
-
-
-def scope_lines():
-    return pd.DataFrame(
-        {
-            "subject": "family:dm",
-            "option": "thorough",
-            "assembly": ["up-kicker", "trough", "display"],
-            "part": PARTS[:3],
-            "qty_pcs": [2, 8, 1],
-            "action": "replace",
-            "now_amount": [1.7, 336.0, 250.0],
-            "failures_avoided": [0.09, 0.11, 0.02],
-            "break_even_failures": [0.012, 0.2, 0.68],
-            "why": "pays",
-            "part_name": [f"{part} thing" for part in PARTS[:3]],
-        }
-    )
-
-
 def job_hours_outlook():
     return pd.DataFrame(
         {
@@ -258,6 +216,10 @@ def frames():
         bay_calendar,
         scope_options,
         scope_lines,
+        scope_frontier,
+        scope_calls,
+        stage_hours,
+        lives,
         job_hours_outlook,
         job_margins,
         variances,

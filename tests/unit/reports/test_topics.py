@@ -17,6 +17,7 @@ from pipeline.reports.topics.scope import Scope
 from pipeline.reports.topics.shelf import Shelf
 from pipeline.reports.topics.today import Today
 from tests.support.consumption_frames import forecast_of
+from tests.support.scope_frames import scopes
 
 
 @pytest.fixture
@@ -32,6 +33,8 @@ def table(frames):
 def page(kind, shop, table, **parameters):
     if kind is Bay:
         parameters = {"rows": 30} | parameters
+    if kind is Scope:
+        parameters = {"made": scopes(table)} | parameters
     return kind(shop, (lambda _topic: forecast_of(table)) if kind is Consumption else table, **parameters)
 
 
@@ -74,7 +77,7 @@ def test_without_rows_everything_is_a_note_and_the_answer_says_so(kind, shop, no
 
 def test_a_note_names_the_files_that_would_unlock_it(shop, nothing):
     assert "offers.csv unlocks today's prices" in Shelf(shop, nothing).baskets.text
-    assert "assembly_parts.csv unlocks" in Scope(shop, nothing).options_chart.text
+    assert "assembly_parts.csv unlocks" in page(Scope, shop, nothing).options_chart.text
     assert "job_hours.csv unlocks" in Earnings(shop, nothing).groups.text
 
 
@@ -121,30 +124,33 @@ class TestShelf:
 
 
 class TestScope:
+    def _page(self, shop, table, **parameters):
+        return page(Scope, shop, table, **parameters)
+
     def test_the_answer_puts_both_purses_side_by_side(self, shop, table):
-        assert Scope(shop, table, family="dm").headline == (
-            "A typical dm machine: thorough against fix-only costs the shop USD 1,344 against USD 420 inside the "
-            "warranty, the machine's owner USD 3,520 against USD 1,100 over five years; chance of a call-back 11 % "
-            "against 34 %."
+        assert self._page(shop, table, family="dm").headline == (
+            "A typical dm machine: the recommended scope costs the shop USD 630 (fix-only USD 420, thorough USD 1,344) "
+            "inside the warranty, the machine's owner USD 1,650 (fix-only USD 1,100, thorough USD 3,520) over five "
+            "years; chance of a call-back 15.0 % (fix-only 34.0 %, thorough 11.0 %)."
         )
 
     def test_the_busiest_family_with_options_is_the_default(self, shop, table):
-        assert Scope(shop, table).subject == "A typical dm machine"
+        assert self._page(shop, table).subject == "A typical dm machine"
 
     def test_a_job_is_its_own_subject(self, shop, frames):
         frames["scope_options"]["subject"] = frames["scope_lines"]["subject"] = "job:J-005"
-        topic = Scope(shop, lambda name: frames[name], job="J-005")
+        topic = self._page(shop, frames.get, job="J-005")
         assert topic.subject == "Job J-005" and len(topic.lines.frame) == 3
-        assert topic.every_subject.frame["machine"].tolist() == ["job J-005", "job J-005"]
+        assert topic.every_subject.frame["machine"].tolist() == ["job J-005"] * 3
 
     def test_one_option_alone_cannot_be_compared(self, shop, frames):
         frames["scope_options"] = frames["scope_options"].iloc[:1]
-        assert "cannot be put side by side" in Scope(shop, lambda name: frames[name]).headline
+        assert "cannot be put side by side" in self._page(shop, frames.get).headline
 
     def test_without_later_costs_the_answer_speaks_of_now(self, shop, frames):
         costs = [name for name in frames["scope_options"] if "_cost_" in name]
         frames["scope_options"][[*costs, "callback_share"]] = None
-        topic = Scope(shop, lambda name: frames[name])
+        topic = self._page(shop, frames.get)
         assert "the work now would be priced at USD 3,100 thorough and USD 480 fix-only" in topic.headline
         assert (
             "unknown without assemblies.csv and family_assemblies.csv and assembly_parts.csv" in topic.headline
@@ -152,19 +158,19 @@ class TestScope:
         assert isinstance(topic.options_chart, Note) and isinstance(topic.options, Table)
 
     def test_the_lines_that_pay_most_come_first(self, shop, table):
-        domain = Scope(shop, table).lines_chart.to_dict()["layer"][0]["encoding"]["y"]["scale"]["domain"]
+        domain = self._page(shop, table).lines_chart.to_dict()["layer"][0]["encoding"]["y"]["scale"]["domain"]
         assert domain == ["SLV-01, up-kicker", "COI-02, trough", "OPT-07, display"]
 
     def test_opening_and_rare_parts_are_said_in_words(self, shop, frames):
         frames["scope_lines"].loc[1, ["part", "action"]] = [None, "open"]
         frames["scope_lines"].loc[2, ["part", "assembly"]] = None
-        rows = Scope(shop, lambda name: frames[name]).lines.frame.set_index("part")
+        rows = self._page(shop, frames.get).lines.frame.set_index("part")
         assert rows.loc["opening it", "action"] == "open"
         assert rows.loc["rare parts together", "assembly"] == "no assembly"
 
     def test_lines_without_a_break_even_are_listed_but_not_drawn(self, shop, frames):
         frames["scope_lines"].loc[0, "break_even_failures"] = None
-        topic = Scope(shop, lambda name: frames[name])
+        topic = self._page(shop, frames.get)
         assert len(topic.lines.frame) == 3
         assert len(topic.lines_chart.to_dict()["layer"][0]["encoding"]["y"]["scale"]["domain"]) == 2
 
