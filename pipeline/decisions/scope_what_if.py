@@ -139,4 +139,5 @@ def _done(plan):
     """The strongest thing done to each line, and its pieces."""
     moves = plan.moves.assign(strength=plan.moves["action"].map(_STRENGTH))
     last = moves.sort_values(["strength", "pcs"]).groupby("line")["action"].last().reindex(range(len(plan.pcs)))
-    return pd.DataFrame({"action": last.fillna("keep").to_numpy(dtype=object), "pcs": plan.touched_pcs})
+    action = last.where(plan.touched_pcs >= LEAST_PCS, "keep").fillna("keep")
+    return pd.DataFrame({"action": action.to_numpy(dtype=object), "pcs": plan.touched_pcs})

@@ -110,9 +110,9 @@ TABLE_STYLE = f"""
 .shop-table thead th {{ position: sticky; top: 0; background: {SHADE}; vertical-align: bottom;
   white-space: normal; }}
 .shop-table tbody th {{ font-weight: normal; }}
-.shop-table .words {{ text-align: left; }}
-.shop-table .long {{ text-align: left; white-space: normal; min-width: 15rem; max-width: 44rem; }}
-.shop-table .wrapped {{ text-align: left; white-space: normal; min-width: 9rem; }}
+.shop-table table tr .words {{ text-align: left; }}
+.shop-table table tr .long {{ text-align: left; white-space: normal; min-width: 15rem; max-width: 44rem; }}
+.shop-table table tr .wrapped {{ text-align: left; white-space: normal; min-width: 9rem; }}
 .shop-table .unknown {{ color: {QUIET_INK}; }}
 .shop-table .spoken {{ position: absolute; clip-path: inset(50%); width: 1px; height: 1px;
   overflow: hidden; }}

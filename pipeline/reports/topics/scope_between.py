@@ -111,7 +111,7 @@ class Between:
         fields = {
             "machine": widgets.choice_field("Machine", [(self._name(name), each) for name, each in machines.items()
                                                         if each.subject.is_listed]),
-            "quiet_share": widgets.slide_field("No call-back, chance", self._quiet_share, 0.5, 0.99, 0.01, ".0%"),
+            "quiet_percent": widgets.slide_field("No call-back, %", 100 * self._quiet_share, 50.0, 99.0, 1.0, ".0f"),
             "horizon_years": widgets.slide_field("Years counted", 5.0, 0.5, 10.0, 0.5, ".1f"),
             "trip_amount": widgets.slide_field(f"Trip, {self._shop.currency}", trip, 0.0, most, 5.0, ".0f"),
             "open_ratio": widgets.slide_field("Opening hours, times", 1.0, 0.0, 4.0, 0.1, ".1f"),
@@ -122,9 +122,9 @@ class Between:
         kind, _, name = subject.partition(":")
         return f"job {name}" if kind == "job" else f"a typical {self._shop.family_name(name)} machine"
 
-    def _answer(self, machine, **asked):
-        plan = machine.plans(self._quiet_share)[OPTIONS[1]]
-        return self._told(scope_what_if.ask(self._own, machine, plan, **asked), asked["quiet_share"])
+    def _answer(self, machine, quiet_percent, **asked):
+        plan, quiet_share = machine.plans(self._quiet_share)[OPTIONS[1]], quiet_percent / 100
+        return self._told(scope_what_if.ask(self._own, machine, plan, quiet_share, **asked), quiet_share)
 
     def _told(self, answer, quiet_share):
         money = self._shop.money

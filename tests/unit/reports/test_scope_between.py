@@ -64,7 +64,7 @@ def test_the_frontier_stands_with_the_three_options(page):
 
 def _moved(page, **values):
     box = page.between.what_if
-    names = ("machine", "quiet_share", "horizon_years", "trip_amount", "open_ratio")
+    names = ("machine", "quiet_percent", "horizon_years", "trip_amount", "open_ratio")
     fields = dict(zip(names, box.children, strict=False))
     for name, value in values.items():
         fields[name].value = value
@@ -77,10 +77,10 @@ def test_unmoved_fields_repeat_the_recommendation(page):
 
 
 def test_a_call_back_that_costs_no_trip_and_counts_half_a_year_leaves_things_alone(page):
-    status, answer = _moved(page, horizon_years=0.5, trip_amount=0.0, quiet_share=0.5)
+    status, answer = _moved(page, horizon_years=0.5, trip_amount=0.0, quiet_percent=50.0)
     assert "As moved." in status
     assert "sleeve" in answer and "keep" in answer
-    _moved(page, horizon_years=5.0, trip_amount=50.0, quiet_share=0.8)
+    _moved(page, horizon_years=5.0, trip_amount=50.0, quiet_percent=80.0)
 
 
 def test_a_failure_in_the_answer_is_seen(page, monkeypatch):
