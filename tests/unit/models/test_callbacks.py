@@ -92,36 +92,44 @@ def test_draws_have_the_believed_mean():
     assert_allclose(drawn.mean(), fitted.table.loc[0, "expected_calls"], rtol=0.03)
 
 
-def test_ordered_draws_rise_with_what_is_opened():
-    fitted = _fit(_jobs(100, "fix_only") + _jobs(100, "thorough"), ["fix_only1 2025-02-01 -"])
-    drawn = fitted.ordered_draws(np.random.default_rng(0), 500)
-    assert drawn.shape == (500, 3)
-    assert (np.diff(drawn, axis=1) >= 0).all()
+def _by_scope(fitted, n_draws=4000):
+    return fitted.draws_by_scope(np.random.default_rng(0), n_draws)
+
+
+def _calls(**number):
+    return [f"{scope}{n} 2025-02-01 -" for scope, calls in number.items() for n in range(calls)]
+
+
+def test_draws_by_scope_stand_in_the_order_of_the_scopes():
+    fitted = _fit(_jobs(100, "fix_only"), ["fix_only1 2025-02-01 -"])
+    drawn = _by_scope(fitted, 160)
+    assert drawn.shape == (160, len(callbacks.SCOPES))
     assert (drawn > 0).all()
+    assert (drawn == _by_scope(fitted, 160)).all()
 
 
-def test_ordered_draws_are_the_belief_where_records_are_in_that_order_anyway():
-    calls = [f"{scope}{n} 2025-02-01 -" for scope, number in (("fix_only", 20), ("refresh", 120), ("thorough", 300))
-             for n in range(number)]
-    fitted = _fit([job for scope in callbacks.SCOPES for job in _jobs(500, scope)], calls)
-    drawn = fitted.ordered_draws(np.random.default_rng(0), 20_000)
-    assert_allclose(drawn.mean(axis=0), fitted.table["expected_calls"], rtol=0.02)
-    assert_allclose(drawn.var(axis=0), fitted.alpha / fitted.beta**2, rtol=0.05)
+def test_scopes_nobody_watched_are_related_as_opening_is_believed_to_relate_them():
+    drawn = _by_scope(_fit(_jobs(5, "fix_only"), []))
+    gap = np.log(drawn[:, 1:] / drawn[:, :1])
+    assert_allclose(gap.mean(axis=0), callbacks.OPENING_EFFECT[1:], atol=0.08)
+    assert_allclose(gap.std(axis=0), callbacks.OPENING_EFFECT_SD, rtol=0.15)
 
 
-def test_ordered_draws_are_the_belief_given_the_order():
-    # three scopes believed alike: the least, the middle and the greatest of three draws of one belief
-    fitted = _fit(_jobs(5, "fix_only"), [])
-    drawn = fitted.ordered_draws(np.random.default_rng(0), 20_000)
-    assert np.ptp(fitted.alpha) == np.ptp(fitted.beta) == 0
-    alike = np.sort(np.random.default_rng(1).gamma(fitted.alpha[0], 1 / fitted.beta[0], (200_000, 3)), axis=1)
-    assert_allclose(drawn.mean(axis=0), alike.mean(axis=0), rtol=0.05)
-    assert_allclose(drawn.mean(), 0.05, rtol=0.03)
+def test_records_that_agree_with_the_belief_keep_their_rates():
+    jobs = [job for scope in callbacks.SCOPES for job in _jobs(500, scope)]
+    fitted = _fit(jobs, _calls(fix_only=100, refresh=112, thorough=125))
+    assert_allclose(_by_scope(fitted).mean(axis=0), fitted.table["expected_calls"], rtol=0.06)
 
 
-def test_ordered_draws_stand_in_order_where_records_speak_against_it():
-    calls = [f"fix_only{n} 2025-02-01 -" for n in range(300)] + ["thorough1 2025-02-01 -"]
-    fitted = _fit(_jobs(500, "fix_only") + _jobs(500, "thorough"), calls)
-    drawn = fitted.ordered_draws(np.random.default_rng(0), 200)
-    assert drawn.shape == (200, 3)
-    assert (np.diff(drawn, axis=1) >= 0).all()
+def test_three_jobs_without_a_call_do_not_make_a_rebuilt_machine_the_quietest():
+    fitted = _fit(_jobs(100, "fix_only") + _jobs(3, "thorough"), _calls(fix_only=20))
+    assert fitted.table["expected_calls"].iloc[2] < fitted.table["expected_calls"].iloc[0]
+    fix, _, thorough = _by_scope(fitted).mean(axis=0)
+    assert thorough > fix
+
+
+def test_many_jobs_that_speak_against_the_belief_move_it():
+    fitted = _fit(_jobs(500, "fix_only") + _jobs(500, "thorough"), _calls(fix_only=150, thorough=60))
+    fix, _, thorough = _by_scope(fitted).mean(axis=0)
+    told = fitted.table["expected_calls"]
+    assert told.iloc[2] / told.iloc[0] < thorough / fix < 0.9
