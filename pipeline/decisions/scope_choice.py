@@ -14,7 +14,7 @@ from pipeline.kernels import scope_hull, scope_target
 from pipeline.kernels.scope_items import Actions, items
 
 ROUNDS = 2  # the belief is weighed anew at what was chosen, once
-STEPS = np.array([0.0, 0.002, 0.005, 0.01])  # beyond the asked chance, for finalists the whole belief thinks less of
+STEPS = np.array([-0.002, 0.0, 0.002, 0.005, 0.01])  # about the chance asked: the whole belief thinks otherwise
 
 
 @dataclass(frozen=True)

@@ -105,6 +105,17 @@ def test_the_cheapest_scope_as_quiet_as_asked_is_found(place):
     assert best["quiet_share"] >= asked
 
 
+def test_every_scope_that_nothing_beats_is_found_when_its_own_chance_is_asked():
+    machine, _ = tiny()
+    quiet, _, total = every_scope()
+    unbeaten = [one for one in range(len(quiet)) if total[quiet >= quiet[one] - 1e-12].min() >= total[one] - 1e-9]
+    assert len(np.unique(quiet[unbeaten].round(9))) >= 5
+    for place in unbeaten:
+        asked = quiet[place] - 1e-9
+        found = machine.at(asked).frontier
+        assert_allclose(found.table["total_amount"][found.best(asked)], total[place], rtol=1e-9)
+
+
 def test_every_scope_of_the_frontier_is_one_of_all_scopes_and_scored_alike():
     machine, _ = tiny()
     quiet, now, total = every_scope()

@@ -53,11 +53,11 @@ def test_a_fraction_of_a_piece_that_never_fails_never_calls():
     assert_allclose(call_counts([[[1.0, 0.0]]], [0.4], [0.0]), [1, 0, 0, 0], atol=1e-12)
 
 
-def test_more_calls_than_are_told_apart_are_more_and_not_fewer():
-    # eighty failures at least of twenty pieces: were they counted round the circle, some would be none
-    found = call_counts([[[0.0, 0.0, 0.0, 0.0, 0.5, 0.5]]], [20.0], [0.0])
-    assert 20 * 4 > CALLS
-    assert_allclose(found, [0, 0, 0, 1], atol=1e-7)
+@pytest.mark.parametrize("pieces", [16, 20, 40])
+def test_more_calls_than_are_told_apart_are_more_and_not_fewer(pieces):
+    # four failures of each piece: counted round the circle, the 64 of sixteen pieces would be none
+    assert 16 * 4 == CALLS
+    assert_allclose(call_counts([[[0.0, 0.0, 0.0, 0.0, 1.0]]], [pieces], [0.0]), [0, 0, 0, 1], atol=1e-7)
 
 
 @pytest.mark.parametrize("pieces", [0.0, 0.3, 2.4, 40.7, 300.0])
