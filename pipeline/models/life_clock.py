@@ -1,7 +1,6 @@
 """Whether pieces of a wear class age by plays or by the calendar: what the shop's own call-backs tell of it."""
 
 import numpy as np
-import pandas as pd
 from scipy.special import expit, logit
 
 

@@ -159,7 +159,7 @@ def fit(connection):
 
 
 def _believed(of_kept, of_new, lives, points):
-    """Belief about kept pieces for each draw of the effects, about new ones, and what is left of the guess for these."""
+    """Belief about kept pieces for each draw of the effects, about new ones, and what that left of their guess."""
     kept_lives, new_lives = (lives[lives["part_was"] == was] for was in ("kept", "new"))
     kept = _kept(of_kept, kept_lives, points)
     return kept, *_new(of_new, new_lives, of_kept, kept)
