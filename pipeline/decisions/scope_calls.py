@@ -32,10 +32,11 @@ def option_calls(shop, machine, plans):
     wear = np.searchsorted(shop.outlook.classes, lines["wear_class"])
     pcs = {option: _by_class(plan.pcs, wear, len(shop.outlook.classes)) for option, plan in plans.items()}
     kind, wear_class = np.nonzero(sum(pcs.values()) > 0)
-    scale, shape, new_scale, new_shape = shop.outlook.lives(subject.is_clock_plays, kind, wear_class)
+    asked = subject.route_share, subject.is_clock_plays, kind, wear_class
+    scale, shape, new_scale, new_shape = shop.outlook.lives(*asked)
     rows = []
     for days in (subject.warranty_days, OWNER_DAYS):
-        time = shop.outlook.time(subject.route_share, subject.is_clock_plays, days)[:, None]
+        time = shop.outlook.time(days)[:, None]
         counts = _whole(failure_counts(time, new_scale, new_shape, scale, shape, n_max=_MOST, steps=_STEPS))
         for option, plan in plans.items():
             other = machine.choice.other_calls_of(plan)

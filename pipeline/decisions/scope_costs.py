@@ -199,9 +199,8 @@ def _played(shop, subject, lines, plan, other_calls):
     kinds = np.flatnonzero(plan.pcs.sum(axis=0) > 0)
     line, kind = np.nonzero(plan.pcs[:, kinds])
     wear = np.searchsorted(shop.outlook.classes, lines["wear_class"])[line]
-    lives = shop.outlook.lives(subject.is_clock_plays, kinds[kind], wear)
-    ends = [shop.outlook.time(subject.route_share, subject.is_clock_plays, days)
-            for days in (subject.warranty_days, OWNER_DAYS)]
+    lives = shop.outlook.lives(subject.route_share, subject.is_clock_plays, kinds[kind], wear)
+    ends = [shop.outlook.time(days) for days in (subject.warranty_days, OWNER_DAYS)]
     rng = np.random.default_rng(PATH_SEED)
     counts = [failures_on_paths(rng, plan.pcs[line, kinds[kind]], *lives, np.stack(ends, axis=1))
               for _ in range(PATHS_PER_DRAW)]

@@ -45,7 +45,11 @@ class Failures:
 
 
 class Outlook:
-    """Draws of lives and of use, shared by all machines so that options and machines compare like with like.
+    """Draws of lives, clocks and use, shared by all machines so that options and machines compare like with like.
+
+    Whether a class ages by plays or by the calendar is drawn, too. All lives are told in months of the machine asked
+    about: where plays age the class and the machine has a counter, its life in plays over what such a machine is
+    played a month; else its life in months.
 
     Parameters
     ----------
@@ -64,6 +68,7 @@ class Outlook:
         self._plays = settings.plays_per_month_home, settings.plays_per_month_route
         self._use = np.exp(LOG_USE_SD * rng.standard_normal(N_DRAWS) - LOG_USE_SD**2 / 2)
         self._setting = (rng.permutation(N_DRAWS) + 0.5) / N_DRAWS
+        self._is_by_plays = lives.clock_draws(rng, N_DRAWS).T
         self._seen = {}
 
     def failures(self, route_share, is_clock_plays, horizon_days, kind, wear_class):
@@ -74,7 +79,7 @@ class Outlook:
         route_share : float
             Chance that the machine stands on route; not a number is taken as at home.
         is_clock_plays : bool
-            Whether lives are counted in plays; months otherwise.
+            Whether the machine's plays are known, so that lives in plays can be told in its months.
         horizon_days : float
             Days after delivery.
         kind : array_like of int, shape (n_asked,)
@@ -97,8 +102,8 @@ class Outlook:
         return self._seen[key]
 
     def _failures(self, route_share, is_clock_plays, horizon_days, kind, wear_class):
-        scale, shape, new_scale, new_shape = self.lives(is_clock_plays, kind, wear_class)
-        time = np.broadcast_to(self.time(route_share, is_clock_plays, horizon_days)[:, None], scale.shape)
+        scale, shape, new_scale, new_shape = self.lives(route_share, is_clock_plays, kind, wear_class)
+        time = np.broadcast_to(self.time(horizon_days)[:, None], scale.shape)
         expected = weibull_renewals(time, new_scale, new_shape, scale, shape, steps=_STEPS)
         of_new = _of_new(expected, kind, wear_class, len(self.classes))
         if of_new is None:
@@ -110,25 +115,34 @@ class Outlook:
             life_gained=life_left_gained(time, own_mean, new_mean, expected, of_new),
         )
 
-    def lives(self, is_clock_plays, kind, wear_class):
+    def lives(self, route_share, is_clock_plays, kind, wear_class):
         """Draws of lives of the asked kinds and classes, as for :meth:`failures`.
 
         Returns
         -------
         scale, shape, new_scale, new_shape : ndarray of float, shape (n_draws, n_asked)
-            Of the piece itself, and of the new ones that follow it.
+            Of the piece itself, and of the new ones that follow it; scales in months.
         """
-        lives = self._lives["plays" if is_clock_plays else "months"]
-        own = (values[:, kind, wear_class] for values in lives)
-        return (*own, *(values[:, KIND[NEW, ""], wear_class] for values in lives))
+        kind, wear_class = np.asarray(kind, dtype=int), np.asarray(wear_class, dtype=int)
+        per_month = self._plays_per_month(route_share)[:, None]
+        is_by_plays = self._is_by_plays[:, wear_class] & is_clock_plays & (per_month > 0)
+        rate = np.where(is_by_plays, per_month, 1.0)
+        found = []
+        for places in (kind, np.full(wear_class.shape, KIND[NEW, ""])):
+            in_plays, in_months = (self._lives[clock] for clock in ("plays", "months"))
+            scale, shape = (np.where(is_by_plays, by_plays[:, places, wear_class], by_months[:, places, wear_class])
+                            for by_plays, by_months in zip(in_plays, in_months, strict=True))
+            found += [scale / rate, shape]
+        return tuple(found)
 
-    def time(self, route_share, is_clock_plays, horizon_days):
-        """Time on the machine's clock by the horizon, as for :meth:`failures`: (n_draws,)."""
-        months = np.full(N_DRAWS, horizon_days / MONTH_DAYS)
+    def time(self, horizon_days):
+        """Months by the horizon, as for :meth:`failures`: (n_draws,)."""
+        return np.full(N_DRAWS, horizon_days / MONTH_DAYS)
+
+    def _plays_per_month(self, route_share):
+        """Plays a month of a machine of unknown or known setting: (n_draws,)."""
         home, route = self._plays
-        if not is_clock_plays:
-            return months
-        return months * np.where(self._setting < float(np.nan_to_num(route_share)), route, home) * self._use
+        return np.where(self._setting < float(np.nan_to_num(route_share)), route, home) * self._use
 
 
 def _by_kind(lives, classes, clock, scale, shape):

@@ -7,7 +7,7 @@ import pandas as pd
 
 from pipeline.kernels.shared_effects import shared_effects
 from pipeline.kernels.weibull_posterior import WeibullPosterior, weibull_posterior
-from pipeline.models import judgement, life_guesses, life_table, lives_watched
+from pipeline.models import judgement, life_clock, life_guesses, life_table, lives_watched
 from pipeline.models.life_table import KEYS
 from pipeline.store import read
 
@@ -25,7 +25,10 @@ class Lives:
     Attributes
     ----------
     table : pandas.DataFrame
-        The output table ``lives``: see :func:`pipeline.models.life_table.table`.
+        The output table ``lives``: see :func:`pipeline.models.life_table.table`; its last column ``plays_share`` is
+        the chance that a class ages by plays rather than by months, the same on all rows of a class. A row is
+        believed if its class ages by its clock; pieces of machines whose plays are known stand under both clocks, so
+        counts of the two are never to be added up.
     new : WeibullPosterior
         One group per wear class and clock, as they follow each other in ``table``.
     kept : WeibullPosterior
@@ -93,6 +96,26 @@ class Lives:
         return tuple(drawn)
 
 
+    def clock_draws(self, rng, n_draws):
+        """Draw for each wear class whether it ages by plays.
+
+        Parameters
+        ----------
+        rng : numpy.random.Generator
+            Source of randomness.
+        n_draws : int
+            Draws per class.
+
+        Returns
+        -------
+        ndarray of bool, shape (n_classes, n_draws)
+            Classes sorted. The share of draws is within one draw of ``plays_share``; classes are independent of each
+            other and of :meth:`draws`.
+        """
+        share = self.table.groupby("wear_class")["plays_share"].first().sort_index()
+        return life_clock.even_draws(rng, share, n_draws)
+
+
 def fit(connection):
     """Fit the lives of new and of kept pieces, each from delivery, with what call-backs have shown.
 
@@ -104,6 +127,11 @@ def fit(connection):
     pieces, new ones beside kept ones, and how long and how hard the machines were played; nothing of that is read
     as an effect of scope. Nor is the factor what a thorough job does to a piece: it is what having passed its look
     tells about a piece.
+
+    What ages a class is not known, so each clock is fitted as one hypothesis: in plays the machines whose plays are
+    known, in months every machine. Which is the better is asked of the lives that both can tell
+    (:mod:`pipeline.models.life_clock`). The effects of the judgement are read from each life once, in plays where
+    these are known.
 
     Parameters
     ----------
@@ -118,15 +146,30 @@ def fit(connection):
     settings = read.settings(connection)
     guesses = life_guesses.guesses(connection)
     watched, left_out = lives_watched.watched(connection, settings)
-    watched = _numbered(guesses, watched)
+    both = lives_watched.on_both_clocks(watched)
+    played = _numbered(guesses, both[both["is_played"]])
+    once, watched = _numbered(guesses, watched), _numbered(guesses, both)
     of_kept, of_new = (guesses[guesses["part_was"] == was].reset_index(drop=True) for was in ("kept", "new"))
-    kept_lives, new_lives = (watched[watched["part_was"] == was] for was in ("kept", "new"))
-    found, points = _effects(of_kept, kept_lives)
-    kept = _kept(of_kept, kept_lives, points)
-    new, left_share = _new(of_new, new_lives, of_kept, kept)
+    found, points = _effects(of_kept, once[once["part_was"] == "kept"])
+    kept, new, left_share = _believed(of_kept, of_new, watched, points)
     believed = life_table.Believed(new, kept, points, found, left_share)
     table = life_table.table(of_new, of_kept, watched, believed)
+    table["plays_share"] = table["wear_class"].map(_plays_share(of_kept, of_new, played, found.mean))
     return Lives(table, new, kept, points, left_out, life_table.judgements(found))
+
+
+def _believed(of_kept, of_new, lives, points):
+    """Belief about kept pieces for each draw of the effects, about new ones, and what that left of their guess."""
+    kept_lives, new_lives = (lives[lives["part_was"] == was] for was in ("kept", "new"))
+    kept = _kept(of_kept, kept_lives, points)
+    return kept, *_new(of_new, new_lives, of_kept, kept)
+
+
+def _plays_share(of_kept, of_new, played, effect):
+    """Chance that each class ages by plays, from lives told on both clocks, at the mean effects of the judgement."""
+    # the effects stretch a life by the same factor on both clocks, which leaves their comparison as it is
+    kept, new, _ = _believed(of_kept, of_new, played, effect[None])
+    return life_clock.plays_share(of_new, kept.log_evidence + new.log_evidence, played)
 
 
 def _numbered(guesses, watched):

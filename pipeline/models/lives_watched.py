@@ -83,6 +83,28 @@ def watched(connection, settings):
     return lives.assign(time=lives["days"] * lives["per_day"]), left_out
 
 
+def on_both_clocks(lives):
+    """Tell every life in months, and that of a machine whose plays are known in plays, too.
+
+    A piece may so stand under both clocks. Each clock is one hypothesis about what ages its class, so rows of the two
+    are never to be added up.
+
+    Parameters
+    ----------
+    lives : pandas.DataFrame
+        From :func:`watched`: each life once.
+
+    Returns
+    -------
+    pandas.DataFrame
+        As ``lives``, first those in plays, then all of them in months; and ``is_played``: whether the machine's plays
+        are known.
+    """
+    is_played = lives["clock"] == "plays"
+    in_months = lives.assign(clock="months", time=lives["days"] / MONTH_DAYS, is_played=is_played)
+    return pd.concat([lives[is_played].assign(is_played=True), in_months], ignore_index=True)
+
+
 def _pieces(connection, jobs):
     """Pieces of every watched job and part: new ones, and kept ones by how they were judged (twice where two ways)."""
     found = read.frame(connection, "judged_pieces").merge(jobs[["job", "scope"]], on="job")

@@ -20,7 +20,8 @@ def wear(folder=FOLDER):
     Returns
     -------
     pandas.DataFrame
-        Columns of the shop folder's ``wear`` file, and ``provenance``.
+        Columns of the shop folder's ``wear`` file, ``plays_share`` (chance that a class ages by plays rather than by
+        the calendar), and ``provenance``.
 
     Raises
     ------

@@ -111,7 +111,7 @@ CONTRACT = {
         "judged",
         *("shape_low", "shape_high", "guess_from", "guess_median", "guess_low", "guess_high"),
         *("data_median", "data_low", "data_high", "data_note", "decides"),
-        *("random_share", "random_share_low", "random_share_high", "mixes", "warning"),
+        *("random_share", "random_share_low", "random_share_high", "mixes", "warning", "plays_share"),
     ],
     "scope_options": [
         "subject",

@@ -89,11 +89,12 @@ def foretold(held, rng):
     """
     scale, shape = held.lives.draws(rng, N_DRAWS)
     rates = held.other.draws_by_scope(rng, N_DRAWS)
+    is_by_plays = held.lives.clock_draws(rng, N_DRAWS)
     generating = np.empty((len(held.jobs), N_DRAWS, _TURNS.size), dtype=complex)
     expected = []
     for (clock, per_day), jobs in held.jobs.groupby(["clock", "per_day"]):
         counts = _piece_counts(held, jobs["job"])
-        cells = _failures(held.lives, counts.columns, clock, per_day, scale, shape)
+        cells = _failures(held.lives, counts.columns, per_day, scale, shape, is_by_plays & (clock == "plays"))
         generating[jobs.index] = _of_jobs(counts.to_numpy(), cells)
         mean = np.einsum("u,ugdk,k->g", _WEIGHTS / _WEIGHTS.sum(), cells, np.arange(cells.shape[-1])) / N_DRAWS
         expected.append((counts * mean).melt(ignore_index=False, value_name="expected").reset_index())
@@ -109,16 +110,20 @@ def _piece_counts(held, jobs):
     return table.reindex(jobs).fillna(0.0)
 
 
-def _failures(fitted, classes, clock, per_day, scale, shape):
+def _failures(fitted, classes, per_day, scale, shape, is_by_plays):
     """Chance of 0, 1, 2, 3 failures of one piece: (n_use, n_classes, n_draws, 4)."""
     wear, was, judged = (classes.get_level_values(name).to_numpy() for name in CLASS_KEYS)
     word = np.full(len(classes), "", dtype=object)
-    own = fitted.row(wear, was, word + clock, judged)
-    new = fitted.row(wear, word + "new", word + clock, word)
-    spread = LOG_USE_SD if clock == "plays" else 0.0
-    use = np.exp(spread * _NODES - spread**2 / 2)
-    time = (WITHIN_DAYS * per_day * use)[:, None, None]
-    return failure_counts(time, scale[new], shape[new], scale[own], shape[own], n_max=3, steps=16)
+    is_by_plays = is_by_plays[np.searchsorted(sorted(set(fitted.table["wear_class"])), wear)]
+
+    def on_clock(values, was, judged):
+        rows = (fitted.row(wear, was, word + clock, judged) for clock in ("plays", "months"))
+        return np.where(is_by_plays, *(values[row] for row in rows))
+
+    lives = [on_clock(values, *of) for of in ((word + "new", word), (was, judged)) for values in (scale, shape)]
+    use = np.exp(LOG_USE_SD * _NODES - LOG_USE_SD**2 / 2)[:, None, None]
+    time = WITHIN_DAYS * np.where(is_by_plays, per_day * use, 1 / MONTH_DAYS)
+    return failure_counts(time, *lives, n_max=3, steps=16)
 
 
 def _of_jobs(counts, cells):

@@ -25,8 +25,8 @@ class Plays:
     plays_per_month_route: float = 1000.0
 
 
-def _lives(medians=None, spread=1e-3):
-    """Lives known almost exactly: median by (class, new or kept, clock), shape 1.5."""
+def _lives(medians=None, spread=1e-3, plays_share=1.0):
+    """Lives known almost exactly: median by (class, new or kept, clock), shape 1.5; and what ages the classes."""
     rows = [
         (name, was, judged, clock)
         for name in CLASSES
@@ -41,7 +41,8 @@ def _lives(medians=None, spread=1e-3):
         prior = np.stack([median, *np.broadcast_arrays(spread, 1.5, spread, median)[:3]], axis=1)
         return weibull_posterior(np.zeros(0), np.zeros(0, bool), prior)
 
-    return Lives(pd.DataFrame(rows, columns=KEYS), known("new"), known("kept"), np.array([EFFECTS]), 0)
+    table = pd.DataFrame(rows, columns=KEYS).assign(plays_share=plays_share)
+    return Lives(table, known("new"), known("kept"), np.array([EFFECTS]), 0)
 
 
 def _outlook(lives=None, seed=1):
@@ -79,6 +80,43 @@ def test_on_the_plays_clock_the_mean_use_is_the_shops_figure():
     outlook = _outlook()
     assert_allclose(outlook._use.mean(), 1.0, atol=0.12)
     assert_allclose(np.log(outlook._use).std(), LOG_USE_SD, atol=0.08)
+
+
+@pytest.mark.parametrize("route_share", [0.0, 0.5, 1.0])
+def test_a_class_that_ages_by_the_calendar_does_not_care_how_its_machine_is_played(route_share):
+    outlook = _outlook(_lives(plays_share=0.0))
+    with_counter, without = (_failures(outlook, route_share, known, 365.25) for known in (True, False))
+    assert_allclose(with_counter.kept, without.kept)
+    assert_allclose(with_counter.new, weibull_renewals(12.0, 50.0 / np.log(2) ** (1 / 1.5), 1.5), rtol=0.02)
+
+
+@pytest.mark.parametrize(("route_share", "per_month"), [(0.0, 100.0), (1.0, 1000.0)])
+def test_a_class_that_ages_by_plays_lives_its_plays_over_the_machine_s_a_month(route_share, per_month):
+    outlook = _outlook()
+    scale, shape, new_scale, _ = outlook.lives(route_share, True, [KIND["unjudged", ""]], [0])
+    months = 5000.0 / np.log(2) ** (1 / 1.5) / (per_month * outlook._use[:, None])
+    assert_allclose(scale, months, rtol=0.01)
+    assert_allclose(new_scale, months, rtol=0.01)
+    assert_allclose(shape, 1.5, rtol=0.01)
+    assert_allclose(outlook.time(365.25), 12.0)
+
+
+def test_a_clock_in_doubt_is_each_in_its_share_of_the_draws():
+    found, plays, months = (
+        _failures(_outlook(_lives(plays_share=share)), 1.0, True, 365.25).kept for share in (0.25, 1.0, 0.0))
+    is_by_plays = np.isclose(found, plays, rtol=0.05)
+    assert_allclose(is_by_plays.mean(axis=0), 0.25, atol=1 / N_DRAWS)
+    assert_allclose(found[~is_by_plays], months[~is_by_plays], rtol=0.05)
+    # the two classes draw each their own clock
+    assert 0 < (is_by_plays[:, 0] != is_by_plays[:, 1]).mean() < 0.5
+
+
+def test_without_plays_a_month_a_life_is_told_in_months():
+    class Unplayed:
+        plays_per_month_home = plays_per_month_route = 0.0
+
+    outlook = Outlook(_lives(), Unplayed(), np.random.default_rng(1))
+    assert_allclose(_failures(outlook, 1.0, True, 90.0).kept, _failures(outlook, 1.0, False, 90.0).kept)
 
 
 def test_a_machine_on_route_wears_faster():
@@ -146,7 +184,7 @@ def test_five_years_are_reckoned_to_a_ten_thousandth():
 def test_an_answer_is_reckoned_once():
     outlook, asked = _outlook(), ([KIND[NEW, ""], KIND["good", ""]], [0, 1])
     assert outlook.failures(0.3, True, 90.0, *asked) is outlook.failures(0.3, True, 90.0, *asked)
-    # on the months clock the setting makes no difference
+    # where plays are not known the setting makes no difference
     assert outlook.failures(0.3, False, 90.0, *asked) is outlook.failures(0.9, False, 90.0, *asked)
     assert outlook.failures(0.3, False, 90.0, *asked) is not outlook.failures(0.3, False, 91.0, *asked)
 
@@ -163,7 +201,7 @@ def test_what_is_worn_fails_before_what_nobody_judged_and_that_before_what_was_f
 def test_a_treated_piece_s_life_lies_between_its_like_s_and_a_new_one_s(state, action):
     # logarithms of life: the like's, moved by the treatment's step towards the new one's
     outlook = _outlook(_lives({("coil", "new", "months"): 400.0}))
-    scale, shape, new_scale, _ = outlook.lives(False, [KIND[state, ""], KIND[state, action]], [0, 0])
+    scale, shape, new_scale, _ = outlook.lives(0.0, False, [KIND[state, ""], KIND[state, action]], [0, 0])
     step = TREATED[action]
     assert_allclose(scale[:, 1], scale[:, 0] ** (1 - step) * new_scale[:, 0] ** step)
     assert_allclose(shape[:, 1], 1.5, rtol=0.01)

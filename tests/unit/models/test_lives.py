@@ -55,13 +55,32 @@ def test_watched_until_the_end_of_the_watch_or_today():
 
 def test_new_and_kept_pieces_are_counted_by_clock():
     fitted = _fit()
-    # J1 (em, 2 flippers): 4 sleeves held, 4 new; 2 coils kept
-    assert _row(fitted, "sleeve", "new", "months")["pieces_watched"] == 4
+    # J1 (em, 2 flippers, no counter): 4 sleeves held, 4 new; 2 coils kept; J2's call brought a new sleeve
+    assert _row(fitted, "sleeve", "new", "months")["pieces_watched"] == 4 + 1
     assert _row(fitted, "coil", "kept", "months", "good")["pieces_watched"] == 2
+    assert _row(fitted, "coil", "kept", "plays", "good")["pieces_watched"] == 0
     # J2 (ss, 3 flippers, fix only): 3 coils, 1 new; J3 (a refresh): 3 coils, 1 the customer's own, unwatched
     assert _row(fitted, "coil", "new", "plays")["pieces_watched"] == 1
     assert _row(fitted, "coil", "kept", "plays")["pieces_watched"] == 2
     assert _row(fitted, "coil", "kept", "plays", "partly")["pieces_watched"] == 2
+    # in months they are told again, the other hypothesis about the same pieces
+    assert _row(fitted, "coil", "kept", "months")["pieces_watched"] == 2
+    # what a judgement tells is read from each piece once: 3 coils and 6 sleeves of J2, less the coil replaced
+    unjudged = fitted.judgements.set_index("judged").loc["unjudged"]
+    assert unjudged[["pieces_watched", "failures"]].tolist() == [2 + 6, 1]
+
+
+def test_a_life_is_told_in_months_and_where_plays_are_known_in_plays_too():
+    with hand_shop.store(**BASE) as connection:
+        watched, _ = lives_watched.watched(connection, read.settings(connection))
+    both = lives_watched.on_both_clocks(watched)
+    assert (both["clock"] == "months").sum() == len(watched)
+    assert set(both.loc[both["clock"] == "plays", "job"]) == {"J2", "J3"}
+    assert both.groupby("job")["is_played"].unique().str[0].to_dict() == {"J1": False, "J2": True, "J3": True}
+    in_months = both[both["clock"] == "months"]
+    assert_allclose(in_months["time"] * lives_watched.MONTH_DAYS, in_months["days"])
+    in_plays = both[both["clock"] == "plays"]
+    assert_allclose(in_plays["time"] / in_plays["days"], in_plays["job"].map({"J2": 60, "J3": 600}) * 12 / 365.25)
 
 
 def test_a_failed_piece_ends_its_life_and_its_replacement_starts_one():

@@ -9,7 +9,7 @@ import pytest
 from pipeline.demo import lives as true_lives
 from pipeline.demo.world import SCOPES
 from pipeline.kernels.weibull_posterior import prior_spread
-from pipeline.models import judgement, life_table, lives
+from pipeline.models import judgement, life_table, lives, seeds
 from pipeline.store import connect
 from tests.support import forecast_worlds
 
@@ -95,6 +95,33 @@ def _compared(entry, fitted):
             if (wear_class, judged, clock) in table.index:
                 row = table.loc[(wear_class, judged, clock)]
                 yield judged, _true_median(entry.world, wear_class, was, scope), row
+
+
+@pytest.mark.slow
+def test_in_generated_shops_what_ages_a_class_is_mostly_found(tmp_path):
+    rows = []
+    for entry in (entry for entry in forecast_worlds.WORLDS if entry.name in NAMES):
+        with connect.open_read(forecast_worlds.store(entry, tmp_path / f"{entry.name}.duckdb")) as connection:
+            table = lives.fit(connection).table
+        told = table[table["clock"] == "plays"].groupby("wear_class")  # the lives that both clocks tell
+        found = told.agg(failures=("failures", "sum"), plays_share=("plays_share", "first"))
+        is_by_plays = np.array([true_lives.CLASS_LIVES[name][0] == "plays" for name in found.index])
+        rows.append(found.assign(of_truth=np.where(is_by_plays, found["plays_share"], 1 - found["plays_share"]),
+                                 guess=np.where(is_by_plays, found.index.map(_clock_guess()),
+                                                1 - found.index.map(_clock_guess()))))  # fmt: skip
+    rows = pd.concat(rows)
+    many, few = (rows[of] for of in (rows["failures"] >= 3, rows["failures"].between(1, 2)))
+    print(f"\n{len(many)} classes of three failures or more: true clock above a half in "
+          f"{(many['of_truth'] > 0.5).mean():.3f}, its mean chance {many['of_truth'].mean():.3f}; "
+          f"{len(few)} of one or two: {(few['of_truth'] > 0.5).mean():.3f}, {few['of_truth'].mean():.3f}")
+    assert (many["of_truth"] > 0.5).mean() > 0.9
+    # sureness is earned: by the logarithmic score the records beat the guess
+    assert np.log(many["of_truth"]).mean() > np.log(many["guess"]).mean()
+    assert np.log(few["of_truth"]).mean() > np.log(few["guess"]).mean()
+
+
+def _clock_guess():
+    return seeds.wear().set_index("wear_class")["plays_share"]
 
 
 @pytest.mark.slow
