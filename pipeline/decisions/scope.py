@@ -7,7 +7,8 @@ import pandas as pd
 
 from pipeline.decisions import scope_costs, scope_hours, scope_plan, scope_shop, scope_waits
 from pipeline.decisions.scope_calls import CALL_COLUMNS, option_calls
-from pipeline.decisions.scope_choice import Choice, Frontier
+from pipeline.decisions.scope_choice import Choice
+from pipeline.decisions.scope_frontier import Frontier
 from pipeline.decisions.scope_lines import LINE_COLUMNS, option_lines
 from pipeline.decisions.scope_subject import Subject, subjects
 
@@ -48,7 +49,7 @@ class Machine:
     hours : pipeline.decisions.scope_hours.FamilyHours
     choice : pipeline.decisions.scope_choice.Choice
         Under the shop's own terms.
-    frontier : pipeline.decisions.scope_choice.Frontier
+    frontier : pipeline.decisions.scope_frontier.Frontier
     """
 
     subject: Subject

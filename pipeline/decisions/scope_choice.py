@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions import scope_costs, scope_plan, scope_rows, scope_waits
+from pipeline.decisions.scope_frontier import Frontier, joined, row_weights
 from pipeline.decisions.scope_hours import bench_hours, line_hours
 from pipeline.decisions.scope_outlook import KIND, NEW
 from pipeline.decisions.scope_prospect import prospect
@@ -15,32 +16,6 @@ from pipeline.kernels.scope_items import Actions, items
 
 ROUNDS = 2  # the belief is weighed anew at what was chosen, once
 STEPS = np.array([-0.002, 0.0, 0.002, 0.005, 0.01])  # about the chance asked: the whole belief thinks otherwise
-
-
-@dataclass(frozen=True)
-class Frontier:
-    """Scopes of one machine that nothing cheaper makes as quiet, from the cheapest to the quietest.
-
-    Attributes
-    ----------
-    table : pandas.DataFrame
-        ``quiet_share`` (chance of no call-back inside the warranty, over the whole belief), ``now_amount`` (an open
-        job's wait for parts in its bay included), ``later_amount``, ``total_amount`` (their sum, expected over the
-        horizon).
-    weights : ndarray of float, shape (n_scopes, n_rows)
-        How much of each row a scope takes: 1, 0, or a share where pieces come along.
-    is_open : ndarray of bool, shape (n_scopes, n_assemblies)
-        Assemblies opened beyond what fixing opens.
-    """
-
-    table: pd.DataFrame
-    weights: np.ndarray
-    is_open: np.ndarray
-
-    def best(self, quiet_share):
-        """Place of the cheapest scope at least as quiet as asked; of the cheapest of all where none is so quiet."""
-        total = self.table["total_amount"].where(self.table["quiet_share"] >= quiet_share, np.inf).to_numpy()
-        return int(total.argmin()) if np.isfinite(total).any() else int(self.table["total_amount"].to_numpy().argmin())
 
 
 class Choice:
@@ -122,7 +97,7 @@ class Choice:
         Frontier
         """
         if self.rows.table.empty:  # nothing is listed that could be done beyond fixing
-            return self._scored(np.zeros((1, 0)), np.zeros((1, self.closed.size), dtype=bool))
+            return self._scored(np.zeros((1, 0)), np.zeros((1, 0)), np.zeros((1, self.closed.size), dtype=bool))
         weight = np.full(len(self._log_quiet), 1 / len(self._log_quiet))
         for _ in range(ROUNDS):
             made = self._items(weight)
@@ -133,10 +108,10 @@ class Choice:
             weight /= weight.sum()
         if np.size(quiet_shares):
             asked = scope_target.cheapest(made, self._targets(quiet_shares, weight))
-            found = _joined(found, self._scored_of(made, asked))
+            found = joined(found, self._scored_of(made, asked))
         if self._is_slow.any():
             made = self._items(weight, ~self._is_slow)
-            found = _joined(found, self._scored_of(made, scope_hull.hull(made)))
+            found = joined(found, self._scored_of(made, scope_hull.hull(made)))
         return found
 
     def _targets(self, quiet_shares, weight):
@@ -182,9 +157,9 @@ class Choice:
         return self._base + weights @ self._log_quiet.T - opened[:, None] * self.other_calls[:, 1]
 
     def _scored_of(self, made, scopes):
-        return self._scored(_row_weights(made, scopes.taken, self.rows.table), scopes.is_open)
+        return self._scored(*row_weights(made, scopes.taken, self.rows.table), scopes.is_open)
 
-    def _scored(self, weights, is_open):
+    def _scored(self, weights, along, is_open):
         quiet = np.exp(self._log_quiet_of(weights, is_open)).mean(axis=1)
         calls = (is_open @ self.closed.to_numpy()) * self.other_calls[:, 1].mean()
         later = weights @ self.later + self._fixed.later + (calls + self.other_calls[:, 0].mean()) * self._other_amount
@@ -193,7 +168,7 @@ class Choice:
         now += wait * self._shop.settings.bay_cost_per_day
         table = pd.DataFrame({"quiet_share": quiet, "now_amount": now, "later_amount": later,
                               "total_amount": now + later})
-        return Frontier(table, weights, is_open)
+        return Frontier(table, weights, along, is_open)
 
     def other_calls_of(self, plan):
         """Expected calls without a part inside the warranty under a plan: (n_draws,)."""
@@ -216,7 +191,7 @@ class Choice:
         weight, is_open = frontier.weights[place], frontier.is_open[place]
         pcs, table = _new_only(self.fix), self.rows.table
         np.add.at(pcs, table["line"].to_numpy(), weight[:, None] * self.rows.pcs)
-        is_along = (weight > 0) & (weight < 1) & table["is_whole"].to_numpy(dtype=bool)
+        is_along = frontier.along[place] > 0
         own = table[(weight > scope_rows.LEAST_PCS) & (table["pcs"] > 0).to_numpy()]
         share = weight[own.index]
         # a part without a price may come along: the choice counts its work alone, and its amount is unknown
@@ -265,35 +240,6 @@ def _new_only(plan):
 def _by_row(values, wear, rows):
     """Sum of ``values`` (n_draws, n_kinds, n_classes) over the pieces that each row leaves: (n_draws, n_rows)."""
     return np.einsum("dkr,rk->dr", values[:, :, wear[rows.table["line"]]], rows.pcs)
-
-
-def _row_weights(made, taken, table):
-    """How much of each row every scope takes: its own actions, less what comes along of whole replacements."""
-    portion = table["portion"].to_numpy(dtype=int)
-    action = made.action[taken].max(axis=1)  # (n_scopes, n_portions): only one group speaks for a portion
-    along = made.along_share[taken].sum(axis=1)
-    rest = 1 - table["replaced_share"].to_numpy(dtype=float)[action]
-    share = np.divide(along, rest, out=np.zeros(along.shape), where=rest > scope_rows.LEAST_PCS)
-    weights = np.zeros((len(taken), len(table)))
-    scope = np.arange(len(taken))[:, None]
-    np.add.at(weights, (scope, action), 1 - share)
-    whole = np.full(portion.max(initial=-1) + 1, -1)
-    is_whole = table["is_whole"].to_numpy(dtype=bool)
-    whole[portion[is_whole]] = np.flatnonzero(is_whole)
-    np.add.at(weights, (scope, np.broadcast_to(whole, action.shape)), share)
-    return weights
-
-
-def _joined(first, second):
-    """Finalists of both, sorted by their chance, those that another beats left out."""
-    table = pd.concat([first.table, second.table], ignore_index=True)
-    weights = np.concatenate([first.weights, second.weights])
-    is_open = np.concatenate([first.is_open, second.is_open])
-    order = np.lexsort([table["total_amount"], -table["quiet_share"]])
-    total = table["total_amount"].to_numpy()[order]
-    is_kept = total < np.concatenate([[np.inf], np.minimum.accumulate(total)[:-1]])
-    kept = order[is_kept][::-1]
-    return Frontier(table.iloc[kept].reset_index(drop=True), weights[kept], is_open[kept])
 
 
 def _first(portion):

@@ -138,7 +138,7 @@ def _rare(lines):
     if lines.empty:
         return lines
     row = {"qty_pcs": lines["qty_pcs"].sum(), "action": "replace", "now_amount": lines["now_amount"].sum(),
-           "why": scope_words.why_rare(len(lines))}
+           "why": scope_words.why_rare(len(lines), int(lines["now_amount"].isna().sum()))}
     return pd.DataFrame([row]).reindex(columns=LINE_COLUMNS)
 
 

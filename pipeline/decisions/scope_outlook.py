@@ -20,6 +20,8 @@ KEPT = ("worn", "unjudged", "good")  # what a kept piece was found to be, the wo
 # How far a treated piece's life moves from that of its like towards a new one's, on the logarithmic scale: from
 # memory, no source. Records of pieces that were cleaned and came back would tell, and nobody writes them.
 TREATED = {"clean": 0.25, "recondition": 0.5}
+# Hours of a treatment over those of replacing the piece: from memory, no source.
+TREATMENT_HOURS = {"clean": 0.5, "recondition": 1.5}
 # Every life a piece can have after the work: its state, and what was done to it.
 KINDS = ((NEW, ""), *((state, "") for state in KEPT), *((state, action) for action in TREATED for state in KEPT))
 KIND = {kind: place for place, kind in enumerate(KINDS)}

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipeline.decisions.scope_outlook import KEPT, KIND, KINDS, NEW
+from pipeline.decisions.scope_outlook import KEPT, KIND, KINDS, NEW, TREATMENT_HOURS
 from pipeline.decisions.scope_prospect import OWNER_DAYS, prospect
+from pipeline.decisions.scope_subject import FROM_LIST
 from pipeline.kernels import judged_pieces
 from pipeline.kernels import scope as kernel
 
@@ -95,7 +96,28 @@ def thorough(shop, subject, lines):
     # a part that such jobs replace more seldom than fixing does: the pieces it leaves passed the bench
     room = lines["held_pcs"].to_numpy(dtype=float) - lines["thorough_pcs"].to_numpy(dtype=float) - kept.sum(axis=1)
     kept[:, good] += np.where(room - judged > 1e-9, room, judged)
-    return _end(lines, "thorough", kept, AS_FOUND)
+    return _treated(lines, _end(lines, "thorough", kept, AS_FOUND))
+
+
+def _treated(lines, plan):
+    """The plan with what the list cleans or reconditions, where only the list says what a thorough job does.
+
+    Where jobs are on record, their hours hold such work, and the lives of what they left in place its effect.
+    """
+    by_list, pcs, moves = (lines["thorough_from"] == FROM_LIST).to_numpy(), plan.pcs.copy(), [plan.moves]
+    kept = [KIND[state, ""] for state in KEPT]
+    for action, ratio in TREATMENT_HOURS.items():
+        line = np.flatnonzero(by_list & (lines["thorough_action"] == action).to_numpy())
+        number = pcs[np.ix_(line, kept)].sum(axis=1)
+        pcs[np.ix_(line, [KIND[state, action] for state in KEPT])] = pcs[np.ix_(line, kept)]
+        pcs[np.ix_(line, kept)] = 0.0
+        hours = number * lines["piece_hours"].to_numpy()[line] * ratio
+        moves.append(pd.DataFrame({"line": line, "action": action, "pcs": number, "note": TREATED, "parts_amount": 0.0,
+                                   "hours": hours})[number > 0])
+    filled = [each for each in moves if len(each)]
+    together = pd.concat(filled, ignore_index=True) if filled else plan.moves
+    there = opened(lines, Plan(pcs, together, plan.opened, plan.restored).touched_pcs)
+    return Plan(pcs, together, there, there)
 
 
 def looked_over(shop, subject, lines, left_pcs, taken_pcs):

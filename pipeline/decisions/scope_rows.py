@@ -6,13 +6,11 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions import companion_lines
-from pipeline.decisions.scope_outlook import KEPT, KIND, KINDS, NEW
+from pipeline.decisions.scope_outlook import KEPT, KIND, KINDS, NEW, TREATMENT_HOURS
 from pipeline.decisions.scope_outlook import TREATED as TREATMENTS
 from pipeline.decisions.scope_plan import ALONG, AS_FOUND, TREATED, WHOLE, looked_over, replaced_moves, states
 from pipeline.kernels.scope_items import Companions
 
-# Hours of a treatment over those of replacing the piece: from memory, no source.
-TREATMENT_HOURS = {"clean": 0.5, "recondition": 1.5}
 LEAST_PCS = 1e-9
 
 

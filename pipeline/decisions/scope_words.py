@@ -63,9 +63,10 @@ def _stays(line, is_open):
     return f"stays until it fails: {figures}" + ("" if is_open else ", opening not counted")
 
 
-def why_rare(number_of_parts):
-    """Reason for the line that sums up rare parts."""
-    return f"{number_of_parts} parts rarer than one piece in twenty such jobs, together"
+def why_rare(number_of_parts, number_unpriced=0):
+    """Reason for the line that sums up rare parts, some of them perhaps without a price."""
+    text = f"{number_of_parts} parts rarer than one piece in twenty such jobs, together"
+    return text if not number_unpriced else f"{text}; {number_unpriced} of them without a price, not in the sum"
 
 
 def why_start(hours, option):

@@ -4,9 +4,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from pipeline.decisions.scope_outlook import KIND, NEW
+from pipeline.decisions.scope_outlook import KIND, NEW, TREATMENT_HOURS
 from pipeline.decisions.scope_prospect import OWNER_DAYS, prospect
-from pipeline.decisions.scope_rows import TREATMENT_HOURS
 from tests.support import scope_bench
 from tests.support.scope_bench import BASE
 
