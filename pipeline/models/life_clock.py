@@ -35,6 +35,7 @@ def plays_share(guesses, log_evidence, lives):
     --------
     One failure after 200 plays in half a month. One per month is as dense as 1 / 400 per play; three times that:
 
+    >>> import pandas as pd
     >>> guesses = pd.DataFrame({"wear_class": "coil", "clock": ["plays", "months"], "plays_share": 0.5})
     >>> lives = pd.DataFrame({"group": [0, 1], "time": [200.0, 0.5], "is_failed": True, "pieces": 1.0})
     >>> round(float(plays_share(guesses, [np.log(3 / 400), 0.0], lives)["coil"]), 3)
