@@ -65,10 +65,13 @@ def test_thorough_has_fewer_part_call_backs_and_a_higher_price(tables):
     for name, machine in found.machines.items():
         choice, lines = machine.choice, machine.choice.lines
         fix, thorough = (
-            scope_costs.option_costs(found.shop, machine.subject, lines, plan, none, choice.fix).callback_share
+            scope_costs.option_costs(found.shop, machine.subject, lines, plan, none, choice.fix)
             for plan in (choice.fix, choice.thorough)
         )
-        assert thorough < fix, name
+        assert thorough.later_amount < fix.later_amount, name
+        # a machine found good nearly throughout gains little in ninety days, and new pieces are doubted, too
+        if name.startswith("family:"):
+            assert thorough.callback_share < fix.callback_share, name
         # opening brings calls for which no part is to blame, on top
         assert (choice.other_calls_of(choice.thorough) >= choice.other_calls_of(choice.fix)).all(), name
     assert (by_option["price_amount"]["thorough"] > by_option["price_amount"]["fix_only"]).all()
