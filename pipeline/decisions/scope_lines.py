@@ -94,8 +94,7 @@ def _judged(shop, machine, option, table, plan):
         opened=plan.opened.reindex(table["assembly"].fillna("")).to_numpy()
         > choice.fix.opened.reindex(table["assembly"].fillna("")).to_numpy() + 1e-9,
     )
-    clock = "plays" if machine.subject.is_clock_plays else "months"
-    guess = shop.guesses.reindex(pd.MultiIndex.from_arrays([table["wear_class"], [clock] * len(table)]))
+    guess = shop.guesses.reindex(table["wear_class"])
     table = table.assign(
         guess_share=guess["prior_weight_share"].to_numpy(),
         guess_from=guess["guess_from"].to_numpy(),

@@ -81,7 +81,8 @@ class Outlook:
         route_share : float
             Chance that the machine stands on route; not a number is taken as at home.
         is_clock_plays : bool
-            Whether the machine's plays are known, so that lives in plays can be told in its months.
+            Whether the machine's plays are known. A machine without a counter is taken to be played as others of its
+            setting are; where nobody wrote that down either, all its lives are counted in months.
         horizon_days : float
             Days after delivery.
         kind : array_like of int, shape (n_asked,)
@@ -95,12 +96,12 @@ class Outlook:
             Columns as asked; not to be changed: an answer asked again is the same one.
         """
         kind, wear_class = np.asarray(kind, dtype=int), np.asarray(wear_class, dtype=int)
-        share = float(np.nan_to_num(route_share)) if is_clock_plays else 0.0
-        key = share, is_clock_plays, horizon_days, kind.tobytes(), wear_class.tobytes()
+        is_told = bool(is_clock_plays or not np.isnan(route_share))
+        key = float(np.nan_to_num(route_share)), is_told, horizon_days, kind.tobytes(), wear_class.tobytes()
         if key not in self._seen:
             if len(self._seen) >= _MOST_SEEN:
                 self._seen.pop(next(iter(self._seen)))
-            self._seen[key] = self._failures(share, is_clock_plays, horizon_days, kind, wear_class)
+            self._seen[key] = self._failures(route_share, is_clock_plays, horizon_days, kind, wear_class)
         return self._seen[key]
 
     def _failures(self, route_share, is_clock_plays, horizon_days, kind, wear_class):
@@ -127,7 +128,8 @@ class Outlook:
         """
         kind, wear_class = np.asarray(kind, dtype=int), np.asarray(wear_class, dtype=int)
         per_month = self._plays_per_month(route_share)[:, None]
-        is_by_plays = self._is_by_plays[:, wear_class] & is_clock_plays & (per_month > 0)
+        is_told = is_clock_plays or not np.isnan(route_share)
+        is_by_plays = self._is_by_plays[:, wear_class] & is_told & (per_month > 0)
         rate = np.where(is_by_plays, per_month, 1.0)
         found = []
         for places in (kind, np.full(wear_class.shape, KIND[NEW, ""])):

@@ -29,8 +29,8 @@ class Shop:
     rules : pandas.DataFrame
         View ``tidy_companions``.
     guesses : pandas.DataFrame
-        By wear class and clock: how far the guess decides the life of unjudged kept pieces, whose it is, and whether
-        the class mixes wear-out with random failures.
+        By wear class, on the clock that more likely ages it: how far the guess decides the life of unjudged kept
+        pieces, whose it is, and whether the class mixes wear-out with random failures.
     outlook : Outlook
     other_call_draws : numpy.ndarray, shape (n_draws, 3)
         Expected calls without a part inside the warranty, by scope.
@@ -98,7 +98,9 @@ def shop(connection):
     ).set_index("part")
     lead = lead_times.fit(connection, settings.today).frame.set_index("vendor")["mean_days"]
     prices = prices.assign(lead_days=prices["vendor"].map(lead)).drop(columns="vendor")
-    kept = fitted.table[fitted.table["judged"] == "unjudged"].set_index(["wear_class", "clock"])
+    kept = fitted.table[fitted.table["judged"] == "unjudged"]
+    own_clock = np.where(kept["plays_share"] > 0.5, "plays", "months")
+    kept = kept[kept["clock"] == own_clock].set_index("wear_class")
     return Shop(
         settings,
         prices,

@@ -71,7 +71,7 @@ def test_shape_is_draws_by_classes():
 
 
 def test_on_the_months_clock_use_does_not_matter():
-    found = _failures(_outlook(), 0.5, False, 365.25)
+    found = _failures(_outlook(), np.nan, False, 365.25)
     scale = 50.0 / np.log(2) ** (1 / 1.5)
     assert_allclose(found.new, weibull_renewals(12.0, scale, 1.5), rtol=0.02)
 
@@ -155,7 +155,7 @@ def test_no_horizon_no_failures():
 
 def test_a_kept_piece_fails_by_its_own_life_and_its_replacement_by_the_new_one():
     lives = _lives({("sleeve", "kept", "months"): 5.0, ("sleeve", "new", "months"): 1e6})
-    found = _failures(_outlook(lives), 0.0, False, 60 * MONTH_DAYS)
+    found = _failures(_outlook(lives), np.nan, False, 60 * MONTH_DAYS)
     sleeve = CLASSES.index("sleeve")
     # sooner or later it fails once, and what replaces it does not
     assert_allclose(found.kept[:, sleeve], 1.0, atol=1e-3)
@@ -184,9 +184,15 @@ def test_five_years_are_reckoned_to_a_ten_thousandth():
 def test_an_answer_is_reckoned_once():
     outlook, asked = _outlook(), ([KIND[NEW, ""], KIND["good", ""]], [0, 1])
     assert outlook.failures(0.3, True, 90.0, *asked) is outlook.failures(0.3, True, 90.0, *asked)
-    # where plays are not known the setting makes no difference
-    assert outlook.failures(0.3, False, 90.0, *asked) is outlook.failures(0.9, False, 90.0, *asked)
-    assert outlook.failures(0.3, False, 90.0, *asked) is not outlook.failures(0.3, False, 91.0, *asked)
+    unknown = np.nan, False
+    assert outlook.failures(*unknown, 90.0, *asked) is outlook.failures(*unknown, 90.0, *asked)
+    assert outlook.failures(*unknown, 90.0, *asked) is not outlook.failures(*unknown, 91.0, *asked)
+
+
+def test_without_a_counter_a_machine_is_played_as_others_of_its_setting():
+    outlook = _outlook(_lives(plays_share=1.0))
+    with_counter, without = (_failures(outlook, 1.0, known, 365.25) for known in (True, False))
+    assert_allclose(with_counter.kept, without.kept)
 
 
 def test_what_is_worn_fails_before_what_nobody_judged_and_that_before_what_was_found_good():
@@ -213,7 +219,7 @@ def test_kinds_are_new_kept_in_each_state_and_each_of_these_treated():
 
 
 def test_a_new_piece_gains_no_life_on_itself_and_an_old_one_some():
-    found = _failures(_outlook(_lives({("coil", "kept", "months"): 20.0})), 0.0, False, 365.25)
+    found = _failures(_outlook(_lives({("coil", "kept", "months"): 20.0})), np.nan, False, 365.25)
     assert_allclose(found.new_gained, 0.0, atol=1e-12)
     assert (found.kept_gained[:, CLASSES.index("coil")] > 0).all()
 
@@ -225,6 +231,6 @@ def test_the_same_generator_gives_the_same_draws():
 
 @pytest.mark.parametrize("spread", [0.05, 0.6])
 def test_uncertain_lives_spread_the_answers(spread):
-    narrow = _failures(_outlook(_lives(spread=1e-3)), 0.0, False, 365.25).kept[:, 0]
-    wide = _failures(_outlook(_lives(spread=spread)), 0.0, False, 365.25).kept[:, 0]
+    narrow = _failures(_outlook(_lives(spread=1e-3)), np.nan, False, 365.25).kept[:, 0]
+    wide = _failures(_outlook(_lives(spread=spread)), np.nan, False, 365.25).kept[:, 0]
     assert wide.std() > 3 * narrow.std()
