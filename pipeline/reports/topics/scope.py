@@ -49,11 +49,12 @@ METHOD = (
     "list names that; opening is paid once per assembly, what comes along is counted once. Recommended is the "
     "exact optimum: work now and expected call-backs over five years at the shop's own cost, at the chance of no "
     "call-back that is asked. Lives come from the call-backs noted, leaning on the owner's guess or the seed "
-    "table; a cleaned piece is taken to live a quarter of the way towards a new one and a reconditioned one half "
-    "of it, at half and one and a half times the hours of replacing it (from memory, no source). Costs are "
-    "expected over what is believed of lives and of use; the range is that of single machines, their luck "
-    "included. Calls for which no part is to blame are counted inside the warranty, more of them the more is "
-    "opened. The owner's purse is credited with the life that new pieces have left after five years."
+    "table, and each class ages by plays or by the calendar, as the shop's own calls make likely; a cleaned piece "
+    "is taken to live a quarter of the way towards a new one and a reconditioned one half of it, at half and one "
+    "and a half times the hours of replacing it (from memory, no source). Costs are expected over what is "
+    "believed of lives and of use; the range is that of single machines, their luck included. Calls for which no "
+    "part is to blame are counted inside the warranty, more of them the more is opened. The owner's purse is "
+    "credited with the life that new pieces have left after five years."
 )
 
 

@@ -6,7 +6,8 @@ from pipeline.reports.tables import Note, Table
 
 _MEDIANS = ("guess_median", "guess_low", "guess_high", "data_median", "data_low", "data_high", "median", "median_low",
             "median_high")
-_COLUMNS = ("wear_class", "clock", "plays_share", "piece", "pieces_watched", "failures", *_MEDIANS, "shape", "prior_weight_share", "note")
+_COLUMNS = ("wear_class", "clock", "plays_share", "piece", "pieces_watched", "failures", *_MEDIANS, "shape",
+            "prior_weight_share", "note")
 _HEADINGS = {
     "guess_median": "guess alone, median", "guess_low": "guess, low", "guess_high": "guess, high",
     "data_median": "records alone, median", "data_low": "records, low", "data_high": "records, high",
