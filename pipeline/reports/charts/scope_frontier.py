@@ -5,6 +5,12 @@ import altair as alt
 from pipeline.reports import theme
 from pipeline.reports.charts import axes
 
+# The recommended scope often stands close to fixing only: its name goes to the other side.
+_PLACES = (
+    (("fix_only", "thorough"), {"align": "left", "dx": 10, "dy": -9}),
+    (("recommended",), {"align": "right", "dx": -10, "dy": 13}),
+)
+
 
 def frontier(frontier, options, quiet_share, currency):
     """Whole cost against the chance of a call-back: the line of best scopes, and the three options.
@@ -39,7 +45,8 @@ def frontier(frontier, options, quiet_share, currency):
     marks = alt.Chart(options).mark_point(size=130).encode(
         x, y, alt.Color("option_name:N", **colours), alt.Shape("option_name:N", legend=None),
         tooltip=["option_name", *tips])
-    words = alt.Chart(options).mark_text(align="left", dx=10, dy=-9).encode(x, y, alt.Text("option_name:N"))
+    named = [(options[options["option"].isin(names)], place) for names, place in _PLACES]
+    words = [alt.Chart(rows).mark_text(**place).encode(x, y, alt.Text("option_name:N")) for rows, place in named]
     told = "dots: scopes that nothing cheaper makes as quiet; dashed: the most call-backs asked for"
     title = alt.Title("Between fixing only and thorough", subtitle=told)
-    return (line + asked + dots + marks + words).properties(height=300, title=title)
+    return alt.layer(line, asked, dots, marks, *words).properties(height=300, title=title)

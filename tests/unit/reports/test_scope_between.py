@@ -58,8 +58,8 @@ def test_a_target_out_of_reach_is_said_to_be(page):
 
 def test_the_frontier_stands_with_the_three_options(page):
     layers = page.between.frontier_chart.to_dict()["layer"]
-    assert len(layers) == 5
-    assert sum("text" in layer["encoding"] for layer in layers) == 1
+    assert len(layers) == 6
+    assert sum("text" in layer["encoding"] for layer in layers) == 2
 
 
 def _moved(page, **values):
