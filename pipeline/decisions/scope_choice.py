@@ -5,12 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy.special import logsumexp
 
 from pipeline.decisions import scope_costs, scope_plan, scope_rows, scope_waits
 from pipeline.decisions.scope_frontier import Frontier, joined, row_weights
 from pipeline.decisions.scope_hours import bench_hours, line_hours
 from pipeline.decisions.scope_outlook import KIND, NEW
-from pipeline.decisions.scope_prospect import prospect
+from pipeline.decisions.scope_prospect import ends, prospect
 from pipeline.kernels import scope_hull, scope_target
 from pipeline.kernels.scope_items import Actions, items
 
@@ -59,7 +60,7 @@ class Choice:
     def _price(self, asked):
         shop, hours = self._shop, self._hours
         self.lines = scope_costs.priced_lines(shop, self._subject, asked)
-        years = prospect(shop, self._subject, self.lines, asked.horizon_days)
+        years = prospect(shop, self._subject, self.lines, ends(self._subject, asked.horizon_days)[1])
         self._fixed = _constant(shop, years, self.lines, self.fix, hours)
         call = self.lines["call_amount"].to_numpy()[self.rows.table["line"]]
         wear = years.wear[self.rows.table["line"]]
@@ -102,7 +103,7 @@ class Choice:
         for _ in range(ROUNDS):
             made = self._items(weight)
             found = self._scored_of(made, scope_hull.hull(made))
-            middle = found.best(np.max(quiet_shares, initial=0.0))
+            middle = found.towards(np.max(quiet_shares, initial=0.0))
             log_quiet = self._log_quiet_of(found.weights, found.is_open)[middle]
             weight = np.exp(log_quiet - log_quiet.max())
             weight /= weight.sum()
@@ -120,7 +121,7 @@ class Choice:
         keep[0, _first(self.rows.table["portion"])] = 1.0
         whole = self._log_quiet_of(keep, np.zeros((1, self.closed.size), bool))[0]
         constant = float(weight @ self._base)
-        gap = float(np.log(np.exp(whole).mean()) - weight @ whole)
+        gap = float(logsumexp(whole) - np.log(whole.size) - weight @ whole)
         asked = np.log(np.maximum(np.asarray(quiet_shares, dtype=float), 1e-12))
         return (asked[:, None] + STEPS).ravel() - gap - constant
 

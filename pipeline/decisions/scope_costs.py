@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.decisions.scope_outlook import KIND
-from pipeline.decisions.scope_prospect import OWNER_DAYS, prospect
+from pipeline.decisions.scope_prospect import OWNER_DAYS, ends, prospect
 from pipeline.decisions.scope_shop import PATH_SEED
 from pipeline.kernels import scope as kernel
 from pipeline.kernels.failure_paths import failures_on_paths
@@ -142,7 +142,7 @@ def option_costs(shop, subject, lines, plan, other_calls, base):
     OptionCosts
     """
     asked = terms(shop)
-    warranty, years = (prospect(shop, subject, lines, days) for days in (subject.warranty_days, OWNER_DAYS))
+    warranty, years = (prospect(shop, subject, lines, days) for days in ends(subject))
     call, charged = (lines[name].to_numpy() for name in ("call_amount", "charged_call_amount"))
     chance = 1 - np.exp(warranty.total(warranty.log_survival, plan.pcs, np.ones(len(lines))) - other_calls)
     other_each = other_call_amount(shop, asked)
@@ -200,11 +200,11 @@ def _played(shop, subject, lines, plan, other_calls):
     line, kind = np.nonzero(plan.pcs[:, kinds])
     wear = np.searchsorted(shop.outlook.classes, lines["wear_class"])[line]
     lives = shop.outlook.lives(subject.route_share, subject.is_clock_plays, kinds[kind], wear)
-    ends = [shop.outlook.time(days) for days in (subject.warranty_days, OWNER_DAYS)]
+    times = [shop.outlook.time(days) for days in ends(subject)]
     rng = np.random.default_rng(PATH_SEED)
-    counts = [failures_on_paths(rng, plan.pcs[line, kinds[kind]], *lives, np.stack(ends, axis=1))
+    counts = [failures_on_paths(rng, plan.pcs[line, kinds[kind]], *lives, np.stack(times, axis=1))
               for _ in range(PATHS_PER_DRAW)]
     first = np.flatnonzero(np.diff(line, prepend=-1))  # pieces stand sorted by line
-    of_lines = np.zeros((len(ends[0]) * PATHS_PER_DRAW, len(lines), len(ends)))
+    of_lines = np.zeros((len(times[0]) * PATHS_PER_DRAW, len(lines), len(times)))
     of_lines[:, line[first]] = np.add.reduceat(np.concatenate(counts), first, axis=1) if first.size else 0.0
     return of_lines, np.concatenate([rng.poisson(other_calls) for _ in range(PATHS_PER_DRAW)])

@@ -36,6 +36,11 @@ class Frontier:
         total = self.table["total_amount"].where(self.table["quiet_share"] >= quiet_share, np.inf).to_numpy()
         return int(total.argmin()) if np.isfinite(total).any() else int(self.table["total_amount"].to_numpy().argmin())
 
+    def towards(self, quiet_share):
+        """Place of the scope to weigh the belief at: the best one, or the quietest where none is quiet enough."""
+        quiet = self.table["quiet_share"].to_numpy()
+        return self.best(quiet_share) if (quiet >= quiet_share).any() else int(quiet.argmax())
+
 
 def row_weights(made, taken, table):
     """How much of each row every scope takes: its own actions, less what comes along of whole replacements.

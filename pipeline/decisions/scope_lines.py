@@ -63,7 +63,9 @@ def _weighed(shop, machine, option, plan):
     moves = moves.assign(strength=moves["action"].map(_STRENGTH.index))
     by_line = moves.groupby("line")
     beyond = moves[moves["note"] != FAILED].groupby("line")
-    last = moves.sort_values(["strength", "pcs"]).groupby("line").last()
+    # what was chosen speaks for a line before what had failed on it
+    ordered = moves.assign(is_chosen=moves["note"] != FAILED).sort_values(["is_chosen", "strength", "pcs"])
+    last = ordered.groupby("line").last()
     now = by_line["amount"].agg(lambda amounts: amounts.sum(skipna=False))
     fix_pcs = choice.fix.replaced_pcs
     table = choice.lines.iloc[last.index].assign(
@@ -76,7 +78,9 @@ def _weighed(shop, machine, option, plan):
     extra = table["qty_pcs"] - np.where(option == "fix_only", table["qty_pcs"], fix_pcs[last.index])
     own = table["now_amount"] * np.divide(extra, table["qty_pcs"])  # a thorough line holds the failed pieces, too
     if option == "recommended":
-        own = pd.Series(beyond["amount"].sum().reindex(last.index).fillna(0.0).to_numpy(), index=table.index)
+        chosen = beyond["amount"].agg(lambda amounts: amounts.sum(skipna=False))
+        is_chosen = last.index.isin(chosen.index)
+        own = pd.Series(np.where(is_chosen, chosen.reindex(last.index), 0.0), index=table.index)
     return _judged(shop, machine, option, table.assign(extra_pcs=extra.clip(lower=0.0), extra_amount=own), plan)
 
 
@@ -88,6 +92,7 @@ def _judged(shop, machine, option, table, plan):
     table = table.assign(
         owner_gain_amount=_owner_gain(shop, machine, plan)[place],
         is_listed=machine.subject.is_listed,
+        is_had=(table["is_sold"].astype(bool) | (table["on_hand_pcs"] >= table["extra_pcs"])).to_numpy(),
         failures_avoided=_avoided(shop, machine, plan, OWNER_DAYS)[place] + unknown,
         warranty_avoided=_avoided(shop, machine, plan, machine.subject.warranty_days)[place],
         break_even_failures=kernel.break_even_failures(table["extra_amount"], table["call_amount"]) + unknown,

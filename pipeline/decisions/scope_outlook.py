@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.kernels.life_left import life_left_gained
-from pipeline.kernels.renewal_function import weibull_renewals
+from pipeline.kernels.renewal_function import renewals_of_many_lives
 from pipeline.kernels.weibull import mean_and_sd, survival
 from pipeline.models.lives_watched import MONTH_DAYS
 
@@ -13,7 +13,6 @@ N_DRAWS = 160
 # Machines of one setting are not played alike: games per month are lognormal around the shop's figure.
 LOG_USE_SD = 0.4
 _MOST_SEEN = 64  # answers kept: machines of one setting ask for the same
-_STEPS = 12  # with the kernel's extrapolation: failures of a five-year horizon to about 1e-5
 
 NEW = "new"
 KEPT = ("worn", "unjudged", "good")  # what a kept piece was found to be, the worst first
@@ -107,10 +106,10 @@ class Outlook:
     def _failures(self, route_share, is_clock_plays, horizon_days, kind, wear_class):
         scale, shape, new_scale, new_shape = self.lives(route_share, is_clock_plays, kind, wear_class)
         time = np.broadcast_to(self.time(horizon_days)[:, None], scale.shape)
-        expected = weibull_renewals(time, new_scale, new_shape, scale, shape, steps=_STEPS)
+        expected = renewals_of_many_lives(time, new_scale, new_shape, scale, shape)
         of_new = _of_new(expected, kind, wear_class, len(self.classes))
         if of_new is None:
-            of_new = weibull_renewals(time, new_scale, new_shape, steps=_STEPS)
+            of_new = renewals_of_many_lives(time, new_scale, new_shape, new_scale, new_shape)
         own_mean, new_mean = mean_and_sd(scale, shape)[0], mean_and_sd(new_scale, new_shape)[0]
         return Failures(
             expected=expected,

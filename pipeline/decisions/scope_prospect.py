@@ -51,6 +51,21 @@ class Prospect:
         return values.mean(axis=0)[:, self.wear].T
 
 
+def ends(subject, horizon_days=OWNER_DAYS):
+    """Days by which failures are counted: the warranty's, and the horizon's, which no warranty outlasts.
+
+    Parameters
+    ----------
+    subject : pipeline.decisions.scope_subject.Subject
+    horizon_days : float
+
+    Returns
+    -------
+    warranty_days, horizon_days : float
+    """
+    return subject.warranty_days, max(horizon_days, subject.warranty_days)
+
+
 def prospect(shop, subject, lines, horizon_days):
     """What a machine's pieces will do within a horizon.
 

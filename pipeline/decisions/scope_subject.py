@@ -158,9 +158,15 @@ def _typical_lines(family, rates, places, rules, classes):
         if scope.empty:
             pcs, source = _by_list(lines, option, rules, classes), FROM_LIST
         else:
-            pcs = lines["part"].map(scope["expected_pcs_per_job"]).fillna(0.0) * lines["place_share"]
-            source = FROM_RECORDS if scope["jobs_seen"].max() > 0 else FROM_OTHERS
+            taken = lines["part"].map(scope["expected_pcs_per_job"]) * lines["place_share"]
+            told = FROM_RECORDS if scope["jobs_seen"].max() > 0 else FROM_OTHERS
+            # what no job ever took is done as the list says
+            pcs = taken.where(taken.notna(), _by_list(lines, option, rules, classes))
+            source = np.where(taken.notna(), told, FROM_LIST)
         lines = lines.assign(**{f"{option}_pcs": pcs, f"{option}_from": source})
+    # records may take more than a list holds, or a part that no list knows: then that many are in the machine
+    most = lines[[f"{option}_pcs" for option in ENDS]].max(axis=1)
+    lines = lines.assign(held_pcs=np.fmax(lines["held_pcs"], most))
     lines = lines.assign(is_looked=False, worn_pcs=0.0, good_pcs=0.0, unjudged_pcs=_left(lines, "fix_only"))
     options = [f"{option}_{end}" for option in ENDS for end in ("pcs", "from")]
     return lines[[*LINE_COLUMNS, *options, *(f"{state}_pcs" for state in STATES), "is_looked"]]
@@ -198,7 +204,7 @@ def _opened(job, typical, found, rules, classes):
     worn_pcs = counts["failed_pcs"] + counts["worn_pcs"]
     wanted = {
         "fix_only": counts["failed_pcs"],
-        "thorough": np.fmax(worn_pcs, lines["decided_pcs"].fillna(0.0)),
+        "thorough": worn_pcs + lines["decided_pcs"].fillna(0.0),
     }
     for option in ENDS:
         pcs = np.where(is_looked, wanted[option], lines[f"{option}_pcs"].fillna(0.0))

@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.decisions import scope_costs, scope_hours, scope_waits
-from pipeline.decisions.scope_prospect import prospect
+from pipeline.decisions.scope_prospect import ends, prospect
 from pipeline.errors import InvalidParameter
 from pipeline.kernels import require
 
@@ -118,7 +118,7 @@ def reckoned(shop, machine, choice, asked, option, plan):
     hours = scope_hours.option_hours(machine.hours, lines, plan, option == "thorough")
     wait = scope_waits.wait_days(subject, lines, plan.replaced_pcs[None])[0]
     now = plan.moves["parts_amount"].sum() + hours * shop.hour_cost + wait * shop.settings.bay_cost_per_day
-    years, warranty = (prospect(shop, subject, lines, days) for days in (asked.horizon_days, subject.warranty_days))
+    warranty, years = (prospect(shop, subject, lines, days) for days in ends(subject, asked.horizon_days))
     calls = years.total(years.expected, plan.pcs, lines["call_amount"].to_numpy()).mean()
     later = calls + other.mean() * scope_costs.other_call_amount(shop, asked)
     quiet = np.exp(warranty.total(warranty.log_survival, plan.pcs, np.ones(len(lines))) - other).mean()

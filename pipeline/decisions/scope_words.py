@@ -54,6 +54,8 @@ def why_left(line, is_open):
 
 
 def _stays(line, is_open):
+    if not line["is_had"]:
+        return "stays: its supply has ended and the shelf does not hold it; found or made elsewhere, weigh it again"
     avoided, needed = max(line["failures_avoided"], 0.0), line["break_even_failures"]
     figures = f"would avoid {number(avoided)} failures over five years and pays from {number(needed)}"
     if avoided > needed:
@@ -187,7 +189,7 @@ def _price(line):
         return "price by the cheapest offer, never bought yet"
     if line["price_from"] == "unit_cost":
         return "remembered price, never bought or offered"
-    return "no price known: not in the sums (offers.csv or unit_cost would tell)"
+    return "no price known (0 is none): not in the sums (offers.csv or unit_cost would tell)"
 
 
 def _guess(line):

@@ -105,8 +105,10 @@ def scope(store, family="busiest", job="none", quiet_share=0.8, rows=25):
     pipeline.reports.topics.scope.Scope
         Headline, tables, charts and cautions.
     """
+    from pipeline.kernels import require
     from pipeline.reports.topics.scope import Scope
 
+    quiet_share = float(require.share("quiet_share", quiet_share))
     made = all_tables.decided(store, "scope")
     return Scope(shop.of(store), partial(all_tables.table, store), made, _one(family), _one(job), rows, quiet_share)
 

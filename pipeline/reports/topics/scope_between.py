@@ -51,7 +51,7 @@ class Between:
         chosen, most = frontier.table.iloc[best], frontier.table.iloc[quietest]
         if chosen["quiet_share"] < self._quiet_share:
             return (
-                f"No scope reaches a chance of {asked:.0f} % of no call-back; the quietest has "
+                f"No scope on offer reaches a chance of {asked:.0f} % of no call-back; the quietest has "
                 f"{100 * most['quiet_share']:.1f} % and costs {self._shop.money(most['total_amount'])} in all. "
                 f"Recommended is the cheapest, with {100 * chosen['quiet_share']:.1f} %."
             )
@@ -129,8 +129,9 @@ class Between:
     def _told(self, answer, quiet_share):
         money = self._shop.money
         missed = "" if answer.is_reached else (
-            f"No scope reaches {100 * quiet_share:.0f} %: the quietest has {100 * answer.most_quiet_share:.1f} % and "
-            f"costs {money(answer.most_quiet_amount)} in all. Shown is the cheapest. ")
+            f"No scope on offer reaches {100 * quiet_share:.0f} %: the quietest has "
+            f"{100 * answer.most_quiet_share:.1f} % and costs {money(answer.most_quiet_amount)} in all. "
+            "Shown is the cheapest. ")
         text = (
             f"{missed}Work now {money(answer.now_amount)}, call-backs later {money(answer.later_amount)}, in all "
             f"{money(answer.now_amount + answer.later_amount)}; chance of no call-back inside the warranty "

@@ -6,7 +6,7 @@ from numpy.testing import assert_allclose
 from scipy.special import gamma
 
 from pipeline.errors import InvalidParameter
-from pipeline.kernels.renewal_function import expected_failures, weibull_renewals
+from pipeline.kernels.renewal_function import expected_failures, renewals_of_many_lives, weibull_renewals
 from pipeline.kernels.weibull import survival
 
 
@@ -92,3 +92,10 @@ def test_refuses_impossible_lives(bad):
 def test_refuses_a_share_above_one():
     with pytest.raises(InvalidParameter, match="first_share"):
         expected_failures([0.5, 1.2], [1.0, 0.5])
+
+
+@pytest.mark.parametrize("shape", [0.8, 1.2, 2.0, 5.0])
+@pytest.mark.parametrize("lives", [0.1, 0.6, 3.0, 12.0, 35.0, 90.0])
+def test_however_many_lives_the_answer_is_that_of_many_steps(shape, lives):
+    many = weibull_renewals(lives, 1.0, shape, 0.3, shape, steps=4096)
+    assert_allclose(renewals_of_many_lives(lives, 1.0, shape, 0.3, shape), many, rtol=2e-3, atol=2e-4)

@@ -52,7 +52,7 @@ def test_the_target_is_said_to_be_reached(page):
 
 def test_a_target_out_of_reach_is_said_to_be(page):
     asked = notebook.scope(page._shop.path, quiet_share=0.9999)
-    assert asked.between.target.text.startswith("No scope reaches a chance of 100 %")
+    assert asked.between.target.text.startswith("No scope on offer reaches a chance of 100 %")
     assert set(asked.options.frame["option_name"]) == {"Fix only", "Recommended", "Thorough"}
 
 
