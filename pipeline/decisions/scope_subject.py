@@ -160,9 +160,10 @@ def _typical_lines(family, rates, places, rules, classes):
         else:
             taken = lines["part"].map(scope["expected_pcs_per_job"]) * lines["place_share"]
             told = FROM_RECORDS if scope["jobs_seen"].max() > 0 else FROM_OTHERS
-            # what no job ever took is done as the list says
-            pcs = taken.where(taken.notna(), _by_list(lines, option, rules, classes))
-            source = np.where(taken.notna(), told, FROM_LIST)
+            # of a part that no job ever took, the list speaks until such jobs of the family are on record
+            is_told = taken.notna() | (scope["jobs_seen"].max() > 0)
+            pcs = taken.fillna(0.0).where(is_told, _by_list(lines, option, rules, classes))
+            source = np.where(is_told, told, FROM_LIST)
         lines = lines.assign(**{f"{option}_pcs": pcs, f"{option}_from": source})
     # records may take more than a list holds, or a part that no list knows: then that many are in the machine
     most = lines[[f"{option}_pcs" for option in ENDS]].max(axis=1)

@@ -183,7 +183,8 @@ def test_the_newest_accepted_version_stands(shop):
 
 def test_findings_are_counted_by_condition_and_a_blank_number_is_one(shop):
     row = _row(shop, "open_findings", job="J3")
-    assert (row["failed_pcs"], row["worn_pcs"], row["decided_pcs"], row["is_guessed"]) == (1, 1, 1, True)
+    # the failed piece is to be replaced, but not for being decided on
+    assert (row["failed_pcs"], row["worn_pcs"], row["decided_pcs"], row["is_guessed"]) == (1, 1, 0, True)
 
 
 def test_money_of_delivered_jobs_leaves_running_ones_out(shop):

@@ -165,7 +165,7 @@ def test_a_part_without_price_is_stated_and_never_zero():
     options, lines = _tables(assembly_parts=lists)
     line = lines[(lines["part"] == "glass") & (lines["option"] == "thorough")].iloc[0]
     assert np.isnan(line["now_amount"])
-    assert "no price known: not in the sums" in line["why"]
+    assert "no price known (0 is none): not in the sums" in line["why"]
     assert options.loc[("family:ss", "thorough"), "parts_amount"] == 48
 
 

@@ -129,7 +129,7 @@ def test_a_part_without_a_price_that_comes_along_is_stated_and_never_zero():
     glass = lines("recommended", **tables).set_index("part").loc["glass"]
     assert glass["qty_pcs"] == 3
     assert np.isnan(glass["now_amount"])
-    assert "no price known: not in the sums" in glass["why"]
+    assert "no price known (0 is none): not in the sums" in glass["why"]
     own = scope_bench.made(**tables).options.set_index(["subject", "option"]).loc[("family:ss", "recommended")]
     assert own["parts_amount"] == 3  # the sleeves
 

@@ -28,6 +28,7 @@ LINE = {
     "guess_share": 0.3,
     "guess_from": "owner",
     "owner_gain_amount": np.nan,
+    "is_had": True,
 }
 
 
@@ -95,8 +96,8 @@ def test_an_unknown_cost_leaves_it_open():
         ("landed", "landed price of 2026-03-05"),
         ("offer", "price by the cheapest offer, never bought yet"),
         ("unit_cost", "remembered price, never bought or offered"),
-        (None, "no price known: not in the sums"),
-        (np.nan, "no price known: not in the sums"),
+        (None, "no price known (0 is none): not in the sums"),
+        (np.nan, "no price known (0 is none): not in the sums"),
     ],
 )
 def test_where_the_price_comes_from(price_from, said):
