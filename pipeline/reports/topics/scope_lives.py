@@ -35,13 +35,15 @@ def lives_behind(shop, lives, machine):
     """
     if machine is None:
         return Note("No machine, no lives to look at.")
+    if machine.choice.lines.empty:
+        return Note("Nothing is known to be in this machine, so there are no lives to look at.")
     clock = np.where(lives["plays_share"].astype(float) > 0.5, "plays", "months")
     classes = set(machine.choice.lines["wear_class"])
     table = lives[(lives["clock"] == clock) & lives["wear_class"].isin(classes) & (lives["judged"] != "partly")]
     piece = ["new" if was == "new" else f"kept, {judged}" for was, judged in
              zip(table["part_was"], table["judged"], strict=True)]
-    note = table[["decides", "data_note", "warning"]].fillna("").apply(
-        lambda row: "; ".join(word for word in dict.fromkeys(row) if word), axis=1)
+    words = zip(*(table[name].fillna("") for name in ("decides", "data_note", "warning")), strict=True)
+    note = ["; ".join(word for word in dict.fromkeys(row) if word) for row in words]
     told = "Lives from delivery with 80 % intervals: the guess, the records alone, both together; in plays or in months"
     shown = table.assign(piece=piece, note=note).sort_values(["wear_class", "part_was", "judged"])
     shown = shown.assign(**{name: shown[name].map(_three_figures) for name in _MEDIANS})
