@@ -107,13 +107,19 @@ class Choice:
             log_quiet = self._log_quiet_of(found.weights, found.is_open)[middle]
             weight = np.exp(log_quiet - log_quiet.max())
             weight /= weight.sum()
-        if np.size(quiet_shares):
-            asked = scope_target.cheapest(made, self._targets(quiet_shares, weight))
-            found = joined(found, self._scored_of(made, asked))
-        if self._is_slow.any():
-            made = self._items(weight, ~self._is_slow)
-            found = joined(found, self._scored_of(made, scope_hull.hull(made)))
+        found = self._finalists(made, quiet_shares, weight)
+        is_slow = self._is_slow
+        if is_slow.any():
+            found = joined(found, self._finalists(self._items(weight, ~is_slow), quiet_shares, weight))
         return found
+
+    def _finalists(self, made, quiet_shares, weight):
+        """Hull and exact optima at the chances asked, scored under the whole belief."""
+        found = self._scored_of(made, scope_hull.hull(made))
+        if not np.size(quiet_shares):
+            return found
+        asked = scope_target.cheapest(made, self._targets(quiet_shares, weight))
+        return joined(found, self._scored_of(made, asked))
 
     def _targets(self, quiet_shares, weight):
         """Log chances to ask of the fixed lives so that the whole belief gives the stated chance."""

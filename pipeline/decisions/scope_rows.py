@@ -8,7 +8,7 @@ import pandas as pd
 from pipeline.decisions import companion_lines
 from pipeline.decisions.scope_outlook import KEPT, KIND, KINDS, NEW, TREATMENT_HOURS
 from pipeline.decisions.scope_outlook import TREATED as TREATMENTS
-from pipeline.decisions.scope_plan import ALONG, AS_FOUND, TREATED, WHOLE, looked_over, replaced_moves, states
+from pipeline.decisions.scope_plan import AS_FOUND, TREATED, WHOLE, looked_over, replaced_moves, states
 from pipeline.kernels.scope_items import Companions
 
 LEAST_PCS = 1e-9
@@ -79,11 +79,11 @@ def _row(portions, action, note, **columns):
     return portions[["portion", "line", "state"]].assign(action=action, note=note, **(given | columns))
 
 
-def _lives(portions, **by_kind):
+def _lives(portions, action=""):
     pcs = np.zeros((len(portions), len(KINDS)))
     for state in KEPT:
         mine = (portions["state"] == state).to_numpy()
-        pcs[mine, KIND[state, by_kind.get("action", "")]] = portions["held"].to_numpy()[mine]
+        pcs[mine, KIND[state, action]] = portions["held"].to_numpy()[mine]
     return pcs
 
 
@@ -157,8 +157,3 @@ def _companions(shop, lines, portions):
     # one rule on one place of the machine is one rule of its own: its triggers add up, other rules do not
     return Companions(pairs["rule"].to_numpy(dtype=int), pairs["trigger"].to_numpy(dtype=int),
                       pairs["receiver"].to_numpy(dtype=int), level.to_numpy(dtype=float))
-
-
-def along_moves(lines, line, pcs):
-    """Moves of pieces that come along with others (see :class:`pipeline.decisions.scope_plan.Plan`)."""
-    return replaced_moves(lines, line, pcs, "replace", ALONG)

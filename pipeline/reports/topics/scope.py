@@ -3,6 +3,7 @@
 from functools import cached_property
 
 from pipeline.decisions import cautions, scope
+from pipeline.decisions.scope_lines import LINE_COLUMNS
 from pipeline.reports.charts import scope as charts
 from pipeline.reports.formats import is_unknown
 from pipeline.reports.shop import scope_name
@@ -27,16 +28,7 @@ _OPTION_COLUMNS = [
     "owner_cost_low_amount",
     "owner_cost_high_amount",
 ]
-_LINE_COLUMNS = [
-    "assembly",
-    "part",
-    "qty_pcs",
-    "action",
-    "now_amount",
-    "failures_avoided",
-    "break_even_failures",
-    "why",
-]
+_LINE_COLUMNS = LINE_COLUMNS[2:]  # subject and option stand in the caption
 
 
 # What stands in a line's place where it is not about one part, or not inside one assembly.
