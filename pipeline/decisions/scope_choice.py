@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy.special import logsumexp
+from scipy.special import logsumexp, softmax
 
 from pipeline.decisions import scope_costs, scope_plan, scope_rows, scope_waits
 from pipeline.decisions.scope_frontier import Frontier, joined, row_weights
@@ -15,7 +15,6 @@ from pipeline.decisions.scope_prospect import ends, prospect
 from pipeline.kernels import scope_hull, scope_target
 from pipeline.kernels.scope_items import Actions, items
 
-ROUNDS = 2  # the belief is weighed anew at what was chosen, once
 STEPS = np.array([-0.002, 0.0, 0.002, 0.005, 0.01])  # about the chance asked: the whole belief thinks otherwise
 
 
@@ -100,14 +99,10 @@ class Choice:
         if self.rows.table.empty:  # nothing is listed that could be done beyond fixing
             return self._scored(np.zeros((1, 0)), np.zeros((1, 0)), np.zeros((1, self.closed.size), dtype=bool))
         weight = np.full(len(self._log_quiet), 1 / len(self._log_quiet))
-        for _ in range(ROUNDS):
-            made = self._items(weight)
-            found = self._scored_of(made, scope_hull.hull(made))
-            middle = found.towards(np.max(quiet_shares, initial=0.0))
-            log_quiet = self._log_quiet_of(found.weights, found.is_open)[middle]
-            weight = np.exp(log_quiet - log_quiet.max())
-            weight /= weight.sum()
-        found = self._finalists(made, quiet_shares, weight)
+        found = self._finalists(self._items(weight), (), weight)
+        middle = found.towards(np.max(quiet_shares, initial=0.0))
+        weight = softmax(self._log_quiet_of(found.weights, found.is_open)[middle])
+        found = self._finalists(self._items(weight), quiet_shares, weight)
         is_slow = self._is_slow
         if is_slow.any():
             found = joined(found, self._finalists(self._items(weight, ~is_slow), quiet_shares, weight))
